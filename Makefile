@@ -1,0 +1,43 @@
+# One command per habit, in words. `make demo` and `make test` each work alone on a fresh machine
+# that has only Python (3.11 or newer, with venv), pip, make and git.
+PYTHON ?= python3
+VENV   ?= .venv
+BIN    := $(VENV)/bin
+PIP    := $(BIN)/python -m pip --disable-pip-version-check
+OUT    ?= out
+
+.PHONY: demo test lint format unit bench serve lock clean help
+
+help: ## list the commands
+	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*##/\t/' | expand -t 10
+
+$(VENV)/run.stamp: requirements/run.txt pyproject.toml
+	$(PYTHON) -m venv $(VENV)
+	$(PIP) install --quiet --require-hashes -r requirements/run.txt
+	$(PIP) install --quiet --no-deps --no-build-isolation -e .
+	@touch $@
+
+$(VENV)/dev.stamp: requirements/dev.txt $(VENV)/run.stamp
+	$(PIP) install --quiet --require-hashes -r requirements/dev.txt
+	@touch $@
+
+demo: $(VENV)/run.stamp ## set up, plan the three invented demo cases, write their reports
+	$(BIN)/limbwright demo --into $(OUT)/demo
+
+test: $(VENV)/dev.stamp lint unit ## set up, then every check and every test
+
+lint: $(VENV)/dev.stamp ## style, types and import directions
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+format: $(VENV)/dev.stamp ## mend what the style checker can mend
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+lock: ## compile the two requirement files again (names, versions and hashes only)
+	$(BIN)/python requirements/compile.py
+
+clean: ## remove what the commands above made
+	rm -rf $(VENV) $(OUT) .mypy_cache .ruff_cache .pytest_cache .hypothesis .coverage
