@@ -1,1 +1,1 @@
-"""Room `implant`."""
+"""Room `implant`: nails, screws, and the catalogue file their owner keeps."""
