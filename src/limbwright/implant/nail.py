@@ -41,7 +41,7 @@ class Hole(Value):
     """A hole for a locking screw."""
 
     end: NailEnd
-    """End of the nail the distance is measured from; a hole of the thin end moves out as the nail lengthens."""
+    """End the distance is measured from; a hole of the thin end moves out as the nail lengthens."""
     distance_mm: float
     """Distance of the hole's centre from that end, along the nail."""
     direction: HoleDirection
@@ -77,8 +77,8 @@ class Nail(Value):
     exposed_thin_mm: float
     """Length of the thin part that already shows when the nail is closed."""
     bend_deg: float = 0.0
-    """Bend near the entry end, 0 for a straight nail. In the sagittal plane the entry end leans anterior (apex
-    posterior); in the frontal plane it leans lateral (apex medial)."""
+    """Bend near the entry end, 0 for a straight nail. In the sagittal plane the entry end leans anterior
+    (apex posterior); in the frontal plane it leans lateral (apex medial)."""
     bend_depth_mm: float = 0.0
     """Depth of the bend's apex from the entry end; 0 for a straight nail."""
     bend_plane: Projection = Projection.SAGITTAL
@@ -116,8 +116,8 @@ class Nail(Value):
             ),
             (
                 self.exposed_thin_mm + self.stroke_mm >= self.length_mm,
-                f"exposed thin part {self.exposed_thin_mm:g} mm and stroke {self.stroke_mm:g} mm together reach "
-                f"the nail's length {self.length_mm:g} mm; the rod would leave the housing.",
+                f"exposed thin part {self.exposed_thin_mm:g} mm and stroke {self.stroke_mm:g} mm together "
+                f"reach the nail's length {self.length_mm:g} mm; the rod would leave the housing.",
             ),
             (
                 (self.bend_deg == 0) != (self.bend_depth_mm == 0),
@@ -126,7 +126,8 @@ class Nail(Value):
             ),
             (
                 self.bend_depth_mm >= self.thick_length_mm,
-                f"bend at {self.bend_depth_mm:g} mm lies beyond the thick part of {self.thick_length_mm:g} mm.",
+                f"bend at {self.bend_depth_mm:g} mm lies beyond the thick part of "
+                f"{self.thick_length_mm:g} mm.",
             ),
         ):
             if wrong:
@@ -160,8 +161,8 @@ class Nail(Value):
             found = ""
             if hole.distance_mm >= room_mm:
                 found = (
-                    f"hole {hole.distance_mm:g} mm from the {hole.end} end does not lie in the {hole.end} part, "
-                    f"which is {room_mm:g} mm long when the nail is closed."
+                    f"hole {hole.distance_mm:g} mm from the {hole.end} end does not lie in the {hole.end} "
+                    f"part, which is {room_mm:g} mm long when the nail is closed."
                 )
             elif hole.screw_diameter_mm >= part_mm:
                 found = (
@@ -205,7 +206,7 @@ class Nail(Value):
         return self.thick_length_mm - osteotomy_depth_mm - lengthening_mm
 
     def diameter_at_mm(self, depth_mm: float) -> float:
-        """Outer diameter at a depth from the entry end; the housing's end keeps its depth at any length. [mm]"""
+        """Outer diameter at a depth from the entry end; the housing ends at the same depth at any length. [mm]"""
         return self.thick_diameter_mm if depth_mm <= self.thick_length_mm else self.thin_diameter_mm
 
     def hole_depth_mm(self, hole: Hole, *, lengthening_mm: float = 0.0) -> float:
