@@ -1,0 +1,66 @@
+"""The `limbwright` command: one file per sub-command, loaded only when it is run.
+
+Exit codes: 0 done; 2 the command line was wrong; 3 the input was refused (the message says what, where and
+what to do); 4 the work was done but it carries a `stop` finding.
+"""
+
+from importlib import import_module
+
+import click
+
+from limbwright import __version__
+from limbwright.error import LimbwrightError
+
+EXIT_REFUSED = 3
+EXIT_STOP = 4
+CAUTION = (
+    "Decision support for a licensed surgeon; not a medical device. "
+    "Check every figure against the implant's own instructions and local rules."
+)
+COMMANDS = {
+    "demo": "plan the invented demo cases and write their reports",
+    "measure": "measure both legs from the films of a case",
+    "plan": "plan the operation of a case",
+    "report": "write the operation plan of a case as PDF",
+    "schedule": "lay out the lengthening of a case day by day",
+    "validate": "check a case file and say how to mend it",
+}
+
+
+class LazyGroup(click.Group):
+    """Lists its commands without importing them, so that `--help` answers at once."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of all commands."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the module of one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        command = import_module(f"limbwright.cli.{cmd_name}").command
+        if not isinstance(command, click.Command):
+            raise TypeError(f"limbwright.cli.{cmd_name}.command is not a click command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands from the table, importing none of them."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(cls=LazyGroup, epilog=CAUTION, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="limbwright")
+def cli() -> None:
+    """Plan limb lengthening and deformity correction over a motorised lengthening nail."""
+
+
+def main() -> None:
+    """Run the command line; a refused input becomes a plain message and exit code 3."""
+    try:
+        cli()
+    except LimbwrightError as error:
+        from limbwright.cli.show import refuse
+
+        refuse(error)
+        raise SystemExit(EXIT_REFUSED) from None

@@ -1,0 +1,45 @@
+"""Typesetting: a typed page and its figures in, PDF bytes out. Deterministic: no clock, no system fonts."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict
+from importlib.resources import as_file, files
+
+from limbwright.report.context import OperationPlanPage
+
+_TEMPLATES = ("common.typ",)
+
+
+def operation_plan_pdf(page: OperationPlanPage, figures: Mapping[str, bytes]) -> bytes:
+    """Typeset the operation plan.
+
+    Parameters
+    ----------
+    page : OperationPlanPage
+        Texts and numbers.
+    figures : mapping of str to bytes
+        SVG documents by the file names that the page's figures carry.
+
+    Returns
+    -------
+    bytes
+        A PDF 1.7 document; equal input gives equal bytes.
+    """
+    return _typeset("operation_plan.typ", page, figures)
+
+
+def _typeset(template: str, page: OperationPlanPage, figures: Mapping[str, bytes]) -> bytes:
+    import typst
+
+    folder = files("limbwright.report") / "templates"
+    sources = {"main.typ": (folder / template).read_bytes(), **figures}
+    sources |= {name: (folder / name).read_bytes() for name in _TEMPLATES}
+    with as_file(files("limbwright.report") / "fonts") as fonts:
+        pdf: bytes = typst.compile(
+            sources,
+            font_paths=[str(fonts)],
+            ignore_system_fonts=True,
+            sys_inputs={"data": json.dumps(asdict(page))},
+            timestamp=0,
+        )
+    return pdf
