@@ -206,7 +206,7 @@ class Nail(Value):
         return self.thick_length_mm - osteotomy_depth_mm - lengthening_mm
 
     def diameter_at_mm(self, depth_mm: float) -> float:
-        """Outer diameter at a depth from the entry end; the housing ends at the same depth at any length. [mm]"""
+        """Outer diameter at a depth from the entry end; the housing ends at one depth at any length. [mm]"""
         return self.thick_diameter_mm if depth_mm <= self.thick_length_mm else self.thin_diameter_mm
 
     def hole_depth_mm(self, hole: Hole, *, lengthening_mm: float = 0.0) -> float:

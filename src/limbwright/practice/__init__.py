@@ -1,1 +1,1 @@
-"""Room `practice`."""
+"""Room `practice`: the surgeon's own numbers, each named, ranged and sourced."""
