@@ -1,0 +1,128 @@
+"""What the surgeon prescribes after the operation: latency, then phases of rate and rhythm, up to a length.
+
+Days are counted from the operation, which is day 0. With a latency of 7 days the days 1 to 7 are latency and
+the first step is made on day 8, so that 50 mm at 1 mm a day end on day 57.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from limbwright.error import Contradiction, Missing, OutOfRange
+from limbwright.limb.anatomy import Bone
+from limbwright.quantity import Value, require_within
+
+# Beyond these a number is a slip of the pen, not a prescription; the surgeon's own limits are in the profile.
+LONGEST_LATENCY_DAYS = 60
+LONGEST_PHASE_DAYS = 400
+LARGEST_STEP_MM = 2.0
+MOST_STEPS_PER_DAY = 1440
+LARGEST_TARGET_MM = 150.0
+LONGEST_FILM_INTERVAL_DAYS = 120
+
+
+class PhaseKind(StrEnum):
+    """What a phase does to the gap."""
+
+    FAST_START = "fast start"
+    STEADY = "steady"
+    HOLD = "hold"
+    REVERSE = "reverse"
+
+    @property
+    def sign(self) -> int:
+        """+1 where the bone gets longer, -1 where it gets shorter again, 0 where it is held."""
+        return {PhaseKind.HOLD: 0, PhaseKind.REVERSE: -1}.get(self, 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phase(Value):
+    """A run of days with one rate and rhythm. Reverse and steady phases in turn make a train-track course."""
+
+    kind: PhaseKind
+    """What the phase does: `fast start` and `steady` lengthen, `hold` waits, `reverse` shortens."""
+    days: int | None = None
+    """How many days it lasts; absent = until the target is reached (lengthening phases, last one only)."""
+    step_mm: float = 0.0
+    """Size of one step, never negative; 0 in a hold [mm]."""
+    steps_per_day: int = 0
+    """Rhythm: steps in a day; 0 in a hold."""
+    name: str = ""
+    """Name for the reader; the kind's word is used when absent."""
+
+    def __post_init__(self) -> None:
+        if self.days is not None:
+            require_within(
+                "days", self.days, 1, LONGEST_PHASE_DAYS, "days", next_step="Give whole days of the phase."
+            )
+        if self.kind is PhaseKind.HOLD:
+            if self.steps_per_day or self.step_mm:
+                raise Contradiction(
+                    f"a hold with {self.steps_per_day} steps of {self.step_mm:g} mm a day.",
+                    where="kind",
+                    next_step="Leave steps out of a hold, or name the phase steady or reverse.",
+                )
+        else:
+            step = "Give how many steps a day, and the size of one step in millimetres."
+            require_within(
+                "steps_per_day", self.steps_per_day, 1, MOST_STEPS_PER_DAY, "steps", next_step=step
+            )
+            require_within("step_mm", self.step_mm, 0.001, LARGEST_STEP_MM, "mm", next_step=step)
+        if self.days is None and self.kind.sign < 1:
+            raise Missing(
+                f"a {self.kind} phase without days.",
+                where="days",
+                next_step="Say how many days it lasts; only lengthening can end by reaching the target.",
+            )
+
+    @property
+    def rate_mm_per_day(self) -> float:
+        """Change of length in a full day, lengthening +. [mm/day]"""
+        return self.kind.sign * self.step_mm * self.steps_per_day
+
+    @property
+    def words(self) -> str:
+        """The phase's name, or its kind's word."""
+        return self.name or self.kind.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prescription(Value):
+    """How one bone is to be lengthened from the operation on."""
+
+    bone: Bone
+    """Femur or tibia."""
+    latency_days: int
+    """Full days of rest after the operation; the first step is made on the day after them."""
+    phases: tuple[Phase, ...]
+    """Phases in order, the first one following the latency."""
+    target_mm: float
+    """Length to gain in this bone [mm]."""
+    film_interval_days: int
+    """Days between films while the bone is lengthened, counted from the operation."""
+
+    def __post_init__(self) -> None:
+        if self.bone is Bone.FIBULA:
+            raise OutOfRange(
+                "bone is fibula, expected femur or tibia.",
+                where="bone",
+                next_step="The fibula follows the tibia; prescribe for the tibia.",
+            )
+        for field, value, low, high, unit in (
+            ("latency_days", self.latency_days, 0, LONGEST_LATENCY_DAYS, "days"),
+            ("target_mm", self.target_mm, 0.1, LARGEST_TARGET_MM, "mm"),
+            ("film_interval_days", self.film_interval_days, 1, LONGEST_FILM_INTERVAL_DAYS, "days"),
+        ):
+            require_within(field, value, low, high, unit, next_step="Correct the prescription of this bone.")
+        if not any(phase.kind.sign > 0 for phase in self.phases):
+            raise Missing(
+                "no phase that lengthens.",
+                where="phases",
+                next_step="Give at least one fast start or steady phase.",
+            )
+        open_ended = [i for i, phase in enumerate(self.phases[:-1]) if phase.days is None]
+        if open_ended:
+            raise Contradiction(
+                f"phase {open_ended[0] + 1} of {len(self.phases)} has no end, so the next never starts.",
+                where=f"phases[{open_ended[0]}].days",
+                next_step="Give its days; only the last phase may run until the target is reached.",
+            )
