@@ -1,10 +1,12 @@
 """What the surgeon knows of the patient beside the films: joints, bone, hardware, physes, earlier surgery."""
 
+from collections import Counter
 from dataclasses import dataclass
 from enum import StrEnum
 
+from limbwright.error import Contradiction, OutOfRange
 from limbwright.limb.anatomy import Bone
-from limbwright.quantity import Directed, Value
+from limbwright.quantity import EXTERNAL_INTERNAL, Directed, Sense, Value, require_within
 
 
 class JointState(StrEnum):
@@ -69,7 +71,7 @@ class StandingHardware(Value):
     bone: Bone
     """Bone it occupies."""
     from_mm: float
-    """Proximal end, distance below the bone's proximal joint line (femur: head centre) along the bone [mm]."""
+    """Proximal end, below the bone's proximal joint line (femur: head centre) along the bone [mm]."""
     to_mm: float
     """Distal end, likewise [mm]."""
     in_canal: bool
@@ -78,6 +80,17 @@ class StandingHardware(Value):
     """True when it is not there yet but planned beside this operation."""
     note: str = ""
     """Free text."""
+
+    def __post_init__(self) -> None:
+        for name, value in (("from_mm", self.from_mm), ("to_mm", self.to_mm)):
+            step = "Give millimetres below the bone's proximal joint line."
+            require_within(name, value, -100, 700, "mm", next_step=step)
+        if self.to_mm <= self.from_mm:
+            raise Contradiction(
+                f"{self.kind} from {self.from_mm:g} to {self.to_mm:g} mm ends above where it begins.",
+                where="to_mm",
+                next_step="Give the proximal end first; both are distances below the proximal joint line.",
+            )
 
 
 class Physis(StrEnum):
@@ -106,7 +119,7 @@ class Examination(Value):
     ankle_dorsiflexion_knee_bent_deg: float | None = None
     """Ankle dorsiflexion with the knee bent; negative = equinus [deg]."""
     block_test_mm: float | None = None
-    """Blocks under the treated side that level the pelvis; negative when they go under the other side [mm]."""
+    """Blocks under the treated side that level the pelvis; negative = under the other side [mm]."""
     foot_height_difference_mm: float | None = None
     """Foot height of the other side minus that of the treated side [mm]."""
     hip: JointState = JointState.STABLE
@@ -125,3 +138,47 @@ class Examination(Value):
     """Hardware that limits the plan."""
     open_physes: tuple[Physis, ...] = ()
     """Growth plates seen open on the films."""
+
+    def __post_init__(self) -> None:
+        for name, value, low, high, unit in (
+            ("knee_flexion_deg", self.knee_flexion_deg, 0, 170, "deg"),
+            ("knee_extension_loss_deg", self.knee_extension_loss_deg, -20, 120, "deg"),
+            ("ankle_dorsiflexion_deg", self.ankle_dorsiflexion_deg, -80, 60, "deg"),
+            ("ankle_dorsiflexion_knee_bent_deg", self.ankle_dorsiflexion_knee_bent_deg, -80, 60, "deg"),
+            ("block_test_mm", self.block_test_mm, -300, 300, "mm"),
+            ("foot_height_difference_mm", self.foot_height_difference_mm, -100, 100, "mm"),
+        ):
+            if value is not None:
+                words = {"deg": "degrees", "mm": "millimetres"}[unit]
+                require_within(
+                    name, value, low, high, unit, next_step=f"Give it in {words}, or leave it out."
+                )
+        for name, rotation in (
+            ("femur_rotation", self.femur_rotation),
+            ("tibia_rotation", self.tibia_rotation),
+        ):
+            if rotation is not None:
+                _require_rotation(name, rotation)
+        zones = Counter((entry.bone, entry.zone) for entry in self.bone_quality)
+        for (bone, zone), count in zones.items():
+            if count > 1:
+                raise Contradiction(
+                    f"the {zone} of the {bone} is judged {count} times.",
+                    where="bone_quality",
+                    next_step="Keep one entry for each zone of each bone.",
+                )
+
+
+def _require_rotation(name: str, rotation: Directed) -> None:
+    step = "Give the magnitude in degrees and its direction as external or internal."
+    require_within(f"{name}.magnitude", rotation.magnitude, 0, 120, "deg", next_step=step)
+    if rotation.unit != "deg":
+        raise OutOfRange(f"a rotation in {rotation.unit!r}.", where=f"{name}.unit", next_step=step)
+    if rotation.direction not in EXTERNAL_INTERNAL and (
+        rotation.direction is not Sense.NONE or rotation.magnitude >= 0.05  # more than rounds to nothing
+    ):
+        raise OutOfRange(
+            f"a rotation of {rotation.magnitude:g} deg {rotation.direction}.",
+            where=f"{name}.direction",
+            next_step=step,
+        )
