@@ -21,6 +21,7 @@ Written by `declaration.py`; to change it, change `tables/settings.csv`.
 from dataclasses import dataclass, fields
 from typing import Literal
 
+from limbwright.practice.consistency import require_consistent
 from limbwright.practice.setting import Answer, setting
 from limbwright.quantity import Value
 
@@ -34,6 +35,7 @@ FOOTER = '''
     def __post_init__(self) -> None:
         for field in fields(self):
             object.__setattr__(self, field.name, setting(field.name).checked(getattr(self, field.name)))
+        require_consistent({field.name: getattr(self, field.name) for field in fields(self)})
 
     def differences(self) -> dict[str, tuple[Answer, Answer]]:
         """Settings that are not our default, in the table's order: this profile's answer, our default."""

@@ -6,6 +6,7 @@ Written by `declaration.py`; to change it, change `tables/settings.csv`.
 from dataclasses import dataclass, fields
 from typing import Literal
 
+from limbwright.practice.consistency import require_consistent
 from limbwright.practice.setting import Answer, setting
 from limbwright.quantity import Value
 
@@ -169,8 +170,8 @@ class Profile(Value):
     """Proximal migration of the lateral malleolus from which it is acted on. [mm]"""
 
     # Fixator-assisted correction and approach
-    tibial_approach: Literal["above the patella", "below the patella"] = "above the patella"
-    """Approach for a tibial nail, relative to the patella."""
+    tibial_approach: Literal["suprapatellar", "infrapatellar"] = "suprapatellar"
+    """Approach for a tibial nail, above or below the patella."""
     pin_diameter_mm: float = 5.0
     """Diameter of a fixator pin. [mm]"""
     pin_clearance_to_nail_mm: float = 3.0
@@ -342,6 +343,7 @@ class Profile(Value):
     def __post_init__(self) -> None:
         for field in fields(self):
             object.__setattr__(self, field.name, setting(field.name).checked(getattr(self, field.name)))
+        require_consistent({field.name: getattr(self, field.name) for field in fields(self)})
 
     def differences(self) -> dict[str, tuple[Answer, Answer]]:
         """Settings that are not our default, in the table's order: this profile's answer, our default."""

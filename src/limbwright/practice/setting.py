@@ -41,6 +41,8 @@ class Setting(Value):
     """Lowest number accepted; None unless it is a number."""
     high: float | None
     """Highest number accepted; None unless it is a number."""
+    not_above: str
+    """Name of a setting that this one may not exceed; empty for none."""
     choices: tuple[str, ...]
     """Words to choose from; empty unless it is a choice."""
     source: Source
@@ -93,8 +95,10 @@ def toml_text(answer: object) -> str:
     match answer:
         case bool():
             return "true" if answer else "false"
+        case float() if not answer.is_integer():
+            return repr(answer)
         case int() | float():
-            return f"{answer:.10g}"
+            return f"{answer:.0f}"
         case str():
             escaped = answer.replace("\\", "\\\\").replace('"', '\\"')
             return f'"{escaped}"'
@@ -129,6 +133,7 @@ def settings() -> tuple[Setting, ...]:
                 default=default,
                 low=row.optional_number("low"),
                 high=row.optional_number("high"),
+                not_above=row.text("not_above"),
                 choices=tuple(c for c in row.text("choices").split("|") if c),
                 source=row.source,
             )
