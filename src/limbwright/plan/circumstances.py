@@ -122,6 +122,8 @@ class Examination(Value):
     """Blocks under the treated side that level the pelvis; negative = under the other side [mm]."""
     foot_height_difference_mm: float | None = None
     """Foot height of the other side minus that of the treated side [mm]."""
+    hip_centre_edge_deg: float | None = None
+    """Centre-edge angle of the hip: how far the acetabulum covers the femoral head [deg]."""
     hip: JointState = JointState.STABLE
     """Hip of the treated side."""
     knee: JointState = JointState.STABLE
@@ -147,6 +149,7 @@ class Examination(Value):
             ("ankle_dorsiflexion_knee_bent_deg", self.ankle_dorsiflexion_knee_bent_deg, -80, 60, "deg"),
             ("block_test_mm", self.block_test_mm, -300, 300, "mm"),
             ("foot_height_difference_mm", self.foot_height_difference_mm, -100, 100, "mm"),
+            ("hip_centre_edge_deg", self.hip_centre_edge_deg, -60, 80, "deg"),
         ):
             if value is not None:
                 words = {"deg": "degrees", "mm": "millimetres"}[unit]
