@@ -72,7 +72,7 @@ def pdfa_deg(
 def ppta_deg(
     *, shaft_upper: Point, shaft_lower: Point, plateau_anterior: Point, plateau_posterior: Point
 ) -> float:
-    """Posterior proximal tibial angle: proximal tibial shaft line to plateau, posterior; slope = 90 - PPTA."""
+    """Posterior proximal tibial angle: proximal tibial shaft line to plateau, posterior; slope 90 - PPTA."""
     return angle_between_deg(shaft_upper, shaft_lower, plateau_anterior, plateau_posterior)
 
 

@@ -28,26 +28,46 @@ class Assembly(Value):
     findings: tuple[Finding, ...]
     """Films that could not be joined, or that disagree."""
 
+    placements: tuple["Placement", ...] = ()
+    """Where each film that was moved came to lie; a film without an entry was not moved."""
 
-@dataclass(frozen=True, slots=True)
-class _Fit:
-    scale: float
-    cos: float
-    sin: float
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement(Value):
+    """Where a film lies in the frame it was joined onto: stretched, turned, then shifted."""
+
+    patch: str
+    """Name of the film."""
+    stretch: float
+    """1 for films with scale."""
+    turn_deg: float
+    """Turn from across + toward proximal + [deg]."""
     across_mm: float
+    """Shift across [mm]."""
     proximal_mm: float
+    """Shift proximal [mm]."""
 
     def point(self, across_mm: float, proximal_mm: float) -> tuple[float, float]:
+        """A point of the film, in the joined frame [mm]."""
+        cos, sin = math.cos(math.radians(self.turn_deg)), math.sin(math.radians(self.turn_deg))
         return (
-            self.scale * (self.cos * across_mm - self.sin * proximal_mm) + self.across_mm,
-            self.scale * (self.sin * across_mm + self.cos * proximal_mm) + self.proximal_mm,
+            self.stretch * (cos * across_mm - sin * proximal_mm) + self.across_mm,
+            self.stretch * (sin * across_mm + cos * proximal_mm) + self.proximal_mm,
         )
 
+    def film_point(self, across_mm: float, proximal_mm: float) -> tuple[float, float]:
+        """A point of the joined frame, back on the film [mm]."""
+        cos, sin = math.cos(math.radians(self.turn_deg)), math.sin(math.radians(self.turn_deg))
+        x, y = (across_mm - self.across_mm) / self.stretch, (proximal_mm - self.proximal_mm) / self.stretch
+        return cos * x + sin * y, -sin * x + cos * y
+
     def spot(self, spot: Spot) -> Spot:
+        """A landmark of the film, in the joined frame."""
         across, proximal = self.point(spot.across_mm, spot.proximal_mm)
-        return replace(spot, across_mm=across, proximal_mm=proximal, sd_mm=spot.sd_mm * self.scale)
+        return replace(spot, across_mm=across, proximal_mm=proximal, sd_mm=spot.sd_mm * self.stretch)
 
     def wall(self, wall: Wall) -> Wall:
+        """A cortical edge of the film, in the joined frame."""
         points = [self.point(a, p) for a, p in zip(wall.across_mm, wall.proximal_mm, strict=True)]
         return replace(wall, across_mm=tuple(p[0] for p in points), proximal_mm=tuple(p[1] for p in points))
 
@@ -86,6 +106,7 @@ def assembled(views: tuple[View, ...]) -> Assembly:
     placed = [views[0]]
     waiting = list(views[1:])
     joins: list[Join] = []
+    placements: list[Placement] = []
     findings: list[Finding] = []
     while waiting:
         pair = next(((a, b) for b in waiting for a in placed if _joinable(a, b)), None)
@@ -106,7 +127,12 @@ def assembled(views: tuple[View, ...]) -> Assembly:
             )
         )
         joins.append(join)
-    return Assembly(view=_merged(placed, tuple(joins), scaled=scaled), findings=tuple(findings))
+        placements.append(fit)
+    return Assembly(
+        view=_merged(placed, tuple(joins), scaled=scaled),
+        findings=tuple(findings),
+        placements=tuple(placements),
+    )
 
 
 def _shared(a: View, b: View) -> tuple[Landmark, ...]:
@@ -122,8 +148,8 @@ def _joinable(a: View, b: View) -> bool:
     )
 
 
-def _fitted(fixed: View, moving: View, *, scaled: bool) -> tuple[_Fit, Join, float, float]:
-    """Least-squares motion of `moving` onto `fixed`, its join, misfit (root mean square) and its expectation."""
+def _fitted(fixed: View, moving: View, *, scaled: bool) -> tuple[Placement, Join, float, float]:
+    """Least-squares motion of `moving` onto `fixed`, its join, root-mean-square misfit, expected misfit."""
     pairs = [(fixed.spots[k], moving.spots[k]) for k in _shared(fixed, moving)]
     n = len(pairs)
     fx, fy = sum(f.across_mm for f, _ in pairs) / n, sum(f.proximal_mm for f, _ in pairs) / n
@@ -141,7 +167,13 @@ def _fitted(fixed: View, moving: View, *, scaled: bool) -> tuple[_Fit, Join, flo
     angle = math.atan2(cross, dot)
     scale = 1.0 if scaled else math.sqrt(reach / spread)
     cos, sin = math.cos(angle), math.sin(angle)
-    fit = _Fit(scale, cos, sin, fx - scale * (cos * mx - sin * my), fy - scale * (sin * mx + cos * my))
+    fit = Placement(
+        patch=_patch(moving),
+        stretch=scale,
+        turn_deg=math.degrees(angle),
+        across_mm=fx - scale * (cos * mx - sin * my),
+        proximal_mm=fy - scale * (sin * mx + cos * my),
+    )
     misfit = 0.0
     for f, m in pairs:
         x, y = fit.point(m.across_mm, m.proximal_mm)
@@ -158,7 +190,7 @@ def _fitted(fixed: View, moving: View, *, scaled: bool) -> tuple[_Fit, Join, flo
 
 
 def _patch(view: View) -> str:
-    return next(iter(view.spots.values())).patch
+    return next((spot.patch for spot in view.spots.values()), "")
 
 
 def _merged(views: list[View], joins: tuple[Join, ...], *, scaled: bool) -> View:
