@@ -99,6 +99,7 @@ class Nail(Value):
         where = f"nail {self.name!r}"
         for wrong, found in (
             (not self.name.strip(), "the nail has no name."),
+            ("{" in self.name or "}" in self.name, "the name has a brace in it, which stands for a size."),
             (self.bone is Bone.FIBULA, "bone is fibula, expected femur or tibia."),
             (
                 self.direction is Direction.RETROGRADE and self.bone is not Bone.FEMUR,
