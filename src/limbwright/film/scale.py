@@ -16,11 +16,8 @@ from enum import StrEnum
 from limbwright.error import LimbwrightError, OutOfRange
 from limbwright.film import scale_finding
 from limbwright.film.film import (
-    CalibrationBall,
     CalibrationType,
     HeaderScale,
-    KnownNail,
-    Ruler,
     ScaleEvidence,
 )
 from limbwright.finding import Finding
