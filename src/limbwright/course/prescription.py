@@ -4,11 +4,14 @@ Days are counted from the operation, which is day 0. With a latency of 7 days th
 the first step is made on day 8, so that 50 mm at 1 mm a day end on day 57.
 """
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
 from limbwright.error import Contradiction, Missing, OutOfRange
 from limbwright.limb.anatomy import Bone
+from limbwright.practice.by_bone import latency_days, rhythm
+from limbwright.practice.profile import Profile
 from limbwright.quantity import Value, require_within
 
 # Beyond these a number is a slip of the pen, not a prescription; the surgeon's own limits are in the profile.
@@ -126,3 +129,42 @@ class Prescription(Value):
                 where=f"phases[{open_ended[0]}].days",
                 next_step="Give its days; only the last phase may run until the target is reached.",
             )
+
+
+def default_prescription(profile: Profile, *, bone: Bone, age_years: float, target_mm: float) -> Prescription:
+    """The prescription that follows from the surgeon's practice profile.
+
+    Parameters
+    ----------
+    profile : Profile
+        The surgeon's numbers: latency by bone and age, step, rhythm by bone, film interval.
+    bone : Bone
+        Femur or tibia.
+    age_years : float
+        Age at the operation. [years]
+    target_mm : float
+        Length to gain in this bone. [mm]
+
+    Notes
+    -----
+    A latency that is no whole number of days is rounded up. A fast start with the rhythm of the steady phase
+    is not written as a phase of its own.
+    """
+    by_bone = rhythm(profile, bone=bone)
+    steady = Phase(kind=PhaseKind.STEADY, step_mm=by_bone.step_mm, steps_per_day=by_bone.steady_steps_per_day)
+    phases: tuple[Phase, ...] = (steady,)
+    if by_bone.fast_start_days and by_bone.fast_start_steps_per_day != by_bone.steady_steps_per_day:
+        fast = Phase(
+            kind=PhaseKind.FAST_START,
+            days=by_bone.fast_start_days,
+            step_mm=by_bone.step_mm,
+            steps_per_day=by_bone.fast_start_steps_per_day,
+        )
+        phases = (fast, steady)
+    return Prescription(
+        bone=bone,
+        latency_days=math.ceil(latency_days(profile, bone=bone, age_years=age_years)),
+        phases=phases,
+        target_mm=target_mm,
+        film_interval_days=profile.film_interval_lengthening_days,
+    )

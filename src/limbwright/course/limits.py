@@ -1,0 +1,154 @@
+"""What nail and practice allow of a prescription, said as findings."""
+
+from collections.abc import Iterator
+
+from limbwright.course.prescription import Prescription
+from limbwright.course.schedule import Day
+from limbwright.finding import Finding, Number, Severity, ordered
+from limbwright.practice.profile import Profile
+from limbwright.practice.setting import setting
+from limbwright.published import COMMON_PRACTICE, Source, Status
+
+CATALOGUE = Source(text="the nail's entry in the catalogue", status=Status.COMMON_PRACTICE)
+
+
+def prescription_findings(
+    prescription: Prescription,
+    days: tuple[Day, ...],
+    *,
+    profile: Profile,
+    stroke_mm: float | None = None,
+    stroke_used_mm: float = 0.0,
+    nail_rate_limit_mm_per_day: float | None = None,
+) -> tuple[Finding, ...]:
+    """Findings about a prescription, worst first; none when it keeps every limit.
+
+    Parameters
+    ----------
+    prescription : Prescription
+        What is prescribed for one bone.
+    days : tuple of Day
+        Its schedule.
+    profile : Profile
+        The surgeon's limits.
+    stroke_mm : float, optional
+        Stroke of the nail; None when it is not known, which is said. [mm]
+    stroke_used_mm : float
+        Stroke that is used up on day 0, by a nail that was lengthened before or on the table. [mm]
+    nail_rate_limit_mm_per_day : float, optional
+        Fastest distraction the maker allows; None where the catalogue does not say. [mm/day]
+    """
+    return ordered(
+        (
+            *_stroke(prescription, days, stroke_mm, stroke_used_mm),
+            *_fast(prescription, days, profile, nail_rate_limit_mm_per_day),
+            *_slow(prescription, profile),
+            *_short(prescription, days),
+        )
+    )
+
+
+def _stroke(
+    prescription: Prescription, days: tuple[Day, ...], stroke_mm: float | None, stroke_used_mm: float
+) -> Iterator[Finding]:
+    bone = prescription.bone
+    if stroke_mm is None:
+        yield Finding(
+            id="prescription-stroke-unknown",
+            severity=Severity.CAUTION,
+            words=f"The stroke of the nail in the {bone} is not known; nothing stops the prescription at it.",
+            next_step="Choose the nail from the catalogue, or check its stroke by hand.",
+            rule="The nail must be able to give what is prescribed.",
+            source=COMMON_PRACTICE,
+        )
+        return
+    most_mm = max(day.gained_mm for day in days)
+    if most_mm + stroke_used_mm > stroke_mm + 1e-9:
+        first = next(day for day in days if day.gained_mm + stroke_used_mm > stroke_mm + 1e-9)
+        yield Finding(
+            id="prescription-beyond-stroke",
+            severity=Severity.STOP,
+            words=f"The {bone} is prescribed {most_mm:g} mm, and the nail has "
+            f"{stroke_mm - stroke_used_mm:g} mm of stroke left; it would be used up on day {first.number}.",
+            next_step="Choose a nail with a longer stroke, lengthen less, or plan a second stage.",
+            numbers=(
+                Number(name="length prescribed", value=most_mm, unit="mm"),
+                Number(name="stroke left", value=stroke_mm - stroke_used_mm, unit="mm"),
+                Number(name="day on which the stroke is used up", value=first.number, unit="d"),
+            ),
+            rule="Length prescribed plus stroke already used does not exceed the nail's stroke.",
+            source=CATALOGUE,
+        )
+
+
+def _fast(
+    prescription: Prescription, days: tuple[Day, ...], profile: Profile, nail_limit: float | None
+) -> Iterator[Finding]:
+    rate = max(abs(day.change_mm) for day in days)
+    for id_, limit, rule, source in (
+        (
+            "prescription-faster-than-nail",
+            nail_limit,
+            "The nail's own limit of distraction per day is kept.",
+            CATALOGUE,
+        ),
+        (
+            "prescription-faster-than-practice",
+            profile.max_rate_mm_per_day,
+            "No day is faster than the practice profile's max_rate_mm_per_day.",
+            setting("max_rate_mm_per_day").source,
+        ),
+    ):
+        if limit is not None and rate > limit + 1e-9:
+            yield Finding(
+                id=id_,
+                severity=Severity.STOP,
+                words=f"The {prescription.bone} is moved {rate:g} mm on one day; "
+                f"the limit is {limit:g} mm/day.",
+                next_step="Prescribe fewer or smaller steps a day.",
+                numbers=(
+                    Number(name="fastest day", value=rate, unit="mm/d"),
+                    Number(name="limit", value=limit, unit="mm/d"),
+                ),
+                rule=rule,
+                source=source,
+            )
+
+
+def _slow(prescription: Prescription, profile: Profile) -> Iterator[Finding]:
+    limit = profile.premature_consolidation_rate_mm_per_day
+    for phase in prescription.phases:
+        if 0 < phase.rate_mm_per_day <= limit + 1e-9:
+            yield Finding(
+                id="prescription-slow",
+                severity=Severity.CAUTION,
+                words=f"The phase '{phase.words}' lengthens the {prescription.bone} by "
+                f"{phase.rate_mm_per_day:g} mm/day; at {limit:g} mm/day or less the bone may bridge early.",
+                next_step="Watch for early bridging on every film, or prescribe more steps a day.",
+                numbers=(
+                    Number(name="rate", value=phase.rate_mm_per_day, unit="mm/d"),
+                    Number(name="limit", value=limit, unit="mm/d"),
+                ),
+                rule="A rate at or below premature_consolidation_rate_mm_per_day is pointed out.",
+                source=setting("premature_consolidation_rate_mm_per_day").source,
+            )
+
+
+def _short(prescription: Prescription, days: tuple[Day, ...]) -> Iterator[Finding]:
+    gained_mm = days[-1].gained_mm
+    smallest_mm = min(phase.step_mm for phase in prescription.phases if phase.kind.sign > 0)
+    short_mm = prescription.target_mm - gained_mm
+    if short_mm >= smallest_mm - 1e-9:
+        yield Finding(
+            id="prescription-ends-short",
+            severity=Severity.CAUTION,
+            words=f"The phases of the {prescription.bone} end at {gained_mm:g} mm, {short_mm:g} mm short of "
+            f"the target of {prescription.target_mm:g} mm.",
+            next_step="Let the last phase run until the target, add days, or lower the target.",
+            numbers=(
+                Number(name="length gained", value=gained_mm, unit="mm"),
+                Number(name="target", value=prescription.target_mm, unit="mm"),
+            ),
+            rule="The phases together reach the target within one step.",
+            source=COMMON_PRACTICE,
+        )
