@@ -1,1 +1,1 @@
-"""Room `growth`."""
+"""Room `growth`: growth left, discrepancy at maturity, and whether a nail may cross a physis."""
