@@ -96,6 +96,8 @@ class Strategy(Value):
     """The same, slow healer [days]."""
     operations: int
     """Operations that set a nail or make it lengthen again; removals are not counted."""
+    nails: int
+    """Nails set, or made to lengthen again, over all operations."""
     excluded: tuple[Finding, ...]
     """Reasons why the rules exclude it; empty when they do not."""
     findings: tuple[Finding, ...]
