@@ -20,7 +20,7 @@ MM_PER_CM = 10.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HealingBand(Value):
-    """Days after the operation at which consolidation may be expected; none lies before the last lengthening."""
+    """Days after the operation at which consolidation may be expected, none before the last lengthening."""
 
     bone: Bone
     """Bone that is lengthened."""
