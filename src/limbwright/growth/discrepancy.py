@@ -118,7 +118,8 @@ def inhibition(
     grown_mm = long_mm - earlier_long_mm
     if grown_mm < LEAST_GROWTH_MM:
         raise Refused(
-            f"the long leg grew {grown_mm:.1f} mm between the films, expected at least {LEAST_GROWTH_MM:g} mm.",
+            f"the long leg grew {grown_mm:.1f} mm between the films, expected at least "
+            f"{LEAST_GROWTH_MM:g} mm.",
             where="inhibition of growth",
             next_step="Use films further apart, or treat the discrepancy as constant.",
         )

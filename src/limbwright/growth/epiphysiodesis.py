@@ -88,8 +88,8 @@ def epiphysiodesis_skeletal_age_years(*, wanted_mm: float, physes: tuple[Physis,
     years = growth_ends_years(sex) - wanted_mm / sum(growth_rate_mm_per_year(p) for p in physes)
     if years < growth_rule_from_years(sex):
         raise Refused(
-            f"{wanted_mm:g} mm would need a stop at a skeletal age of {years:.1f} years; the arithmetic rule is "
-            f"used from {growth_rule_from_years(sex):g} years ({sex}).",
+            f"{wanted_mm:g} mm would need a stop at a skeletal age of {years:.1f} years; the arithmetic "
+            f"rule is used from {growth_rule_from_years(sex):g} years ({sex}).",
             where="epiphysiodesis",
             next_step="Use the multiplier method, or hold back less.",
         )

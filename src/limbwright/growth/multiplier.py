@@ -1,10 +1,11 @@
 """Multiplier of leg length to maturity, for femur, tibia and the whole leg alike."""
 
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 
-from limbwright.error import OutOfRange, Refused
+from limbwright.error import Refused
 from limbwright.growth.growth import Sex
 from limbwright.published import Source, table
 from limbwright.quantity import require_within
@@ -52,8 +53,8 @@ def multiplier(sex: Sex, age_years: float) -> float:
 
     Notes
     -----
-    Straight lines between the rows of the table. The curve is convex, so a line lies above it: by at most
-    0.012 before two years of age and 0.005 after (an eighth of the second difference of the rows).
+    Straight lines between the rows of the table. The curve sags between them: by at most 0.015 before
+    two years of age and 0.005 after (an eighth of the second difference of the rows).
 
     References
     ----------
@@ -93,7 +94,7 @@ def age_at_multiplier_years(sex: Sex, value: float) -> float:
     Raises
     ------
     OutOfRange
-        If the table does not reach the value.
+        If the value is below 1 or above that of birth.
     Refused
         If the value lies beside the cell in doubt.
     """
@@ -106,16 +107,12 @@ def age_at_multiplier_years(sex: Sex, value: float) -> float:
         "",
         next_step="A leg does not shrink, nor grow more than from birth.",
     )
-    for (young, larger), (old, smaller) in zip(rows, rows[1:], strict=False):
-        if value > smaller or (value == smaller and smaller < larger):
-            age_years = young + (larger - value) / (larger - smaller) * (old - young)
-            multiplier(sex, age_years)  # refuses where the table is in doubt
-            return age_years
-    raise OutOfRange(
-        f"multiplier is {value:g}, which the table does not reach.",
-        where=WHERE,
-        next_step="Check the lengths.",
+    (young, larger), (old, smaller) = next(
+        (before, after) for before, after in pairwise(rows) if after[1] < before[1] and after[1] <= value
     )
+    age_years = young + (larger - value) / (larger - smaller) * (old - young)
+    multiplier(sex, age_years)  # refuses where the table is in doubt
+    return age_years
 
 
 def length_at_maturity_mm(length_mm: float, *, sex: Sex, age_years: float) -> float:
