@@ -1,0 +1,123 @@
+"""Skin and muscle around standing legs and the lower trunk, as one smooth field."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from limbwright.film.phantom.field import Bar, BoneField, Ellipsoid, Shaft
+from limbwright.film.phantom.materials import Material, attenuation_per_mm, difference_per_mm
+from limbwright.film.phantom.mesh import Mesh, Texture, from_field
+from limbwright.film.phantom.placement import PlacedLeg
+from limbwright.limb.anatomy import Side
+
+Floats = NDArray[np.float64]
+
+# Level along the leg (0 hip, 1 knee, 2 ankle, 2.3 sole), centre in front of the line through the joints and
+# lateral of it, half width front to back and side to side, thickness of the fat. mm; engineering judgement.
+GIRTH = np.array(
+    [
+        (-0.35, -12.0, 0.0, 96.0, 78.0, 12.0),
+        (0.00, -12.0, 2.0, 94.0, 80.0, 13.0),
+        (0.25, -8.0, -4.0, 86.0, 82.0, 12.0),
+        (0.55, -4.0, -5.0, 76.0, 74.0, 10.0),
+        (0.85, -3.0, -3.0, 62.0, 60.0, 7.0),
+        (1.00, -2.0, 0.0, 60.0, 57.0, 5.0),
+        (1.10, -10.0, 0.0, 57.0, 55.0, 5.0),
+        (1.32, -20.0, 4.0, 59.0, 58.0, 6.0),
+        (1.55, -15.0, 3.0, 49.0, 50.0, 5.0),
+        (1.80, -7.0, 0.0, 37.0, 37.0, 4.0),
+        (1.93, -6.0, 0.0, 38.0, 36.0, 4.0),
+        (2.03, -6.0, 0.0, 42.0, 38.0, 4.0),
+        (2.14, -10.0, 2.0, 48.0, 36.0, 5.0),
+    ]
+)
+
+
+def _leg_tube(leg: PlacedLeg, hand: float) -> tuple[Shaft, tuple[float, float]]:
+    """Tube around one leg in the patient frame and the heights it reaches."""
+    from scipy.interpolate import PchipInterpolator
+
+    hip = leg.into_patient(np.zeros((1, 3)))[0]
+    knee = leg.femur_now(np.zeros((1, 3)))[0]
+    ankle = leg.tibia_now(np.array([[0.0, -leg.shape.tibia_length_mm, 0.0]]))[0]
+    drop = ankle - np.array([0.0, leg.shape.tibia_length_mm * 0.3, 0.0])
+    joints = np.stack([hip + (hip - knee) * np.array([0.0, 0.35, 0.0]), hip, knee, ankle, drop])
+    level = np.linspace(GIRTH[0, 0], GIRTH[-1, 0], 200)
+    line = np.stack([np.interp(level, [-0.35, 0, 1, 2, 2.3], joints[:, k]) for k in range(3)], axis=1)
+    girth = PchipInterpolator(GIRTH[:, 0], GIRTH[:, 1:])(level)
+    size = leg.shape.soft_tissue * np.interp(
+        level, [0.0, 1.0, 2.0], [0.5 + 0.5 * leg.shape.bone_width, leg.shape.bone_width, leg.shape.bone_width]
+    )
+    girth = girth * size[:, None]
+    # A bent bone carries the flesh with it: follow the shaft where it leaves the line through the joints.
+    up = np.argsort(line[:, 1])
+    line, girth = line[up], girth[up]
+    x, z = line[:, 0] + girth[:, 0], line[:, 2] + hand * girth[:, 1]
+    shaft = Shaft(
+        y_mm=line[:, 1],
+        centre_x=x,
+        centre_z=z,
+        outer_x=girth[:, 2],
+        outer_z=girth[:, 3],
+        inner_x=girth[:, 2] - girth[:, 4],
+        inner_z=girth[:, 3] - girth[:, 4],
+    )
+    return shaft, (float(line[0, 1]), float(line[-1, 1]))
+
+
+def _foot_parts(leg: PlacedLeg) -> list[Bar]:
+    width = leg.shape.bone_width
+
+    def at(x: float, y: float, z: float) -> tuple[float, float, float]:
+        place = leg.into_patient(leg.foot(width * np.array([[x, y, z]])))[0]
+        return float(place[0]), float(place[1]), float(place[2])
+
+    return [
+        Bar(at(-48.0, -58.0, 0.0), at(-20.0, -56.0, 2.0), 30.0 * width, 31.0 * width),
+        Bar(at(-20.0, -56.0, 2.0), at(40.0, -48.0, 0.0), 31.0 * width, 36.0 * width, (1.0, 1.05, 1.0)),
+        Bar(at(40.0, -48.0, 0.0), at(110.0, -72.0, 0.0), 36.0 * width, 27.0 * width, (1.0, 1.45, 0.78)),
+        Bar(at(110.0, -72.0, 0.0), at(150.0, -74.0, 4.0), 24.0 * width, 15.0 * width, (1.0, 1.25, 0.55)),
+    ]
+
+
+def soft_tissue(legs: tuple[PlacedLeg, ...], hip_distance_mm: float, step_mm: float) -> list[Mesh]:
+    """Skin and muscle around one or two legs, patient frame."""
+    width = hip_distance_mm / 176.0
+    tubes = [_leg_tube(leg, 1.0 if leg.side is Side.RIGHT else -1.0) for leg in legs]
+    feet = [part for leg in legs for part in _foot_parts(leg)]
+    boxes = np.array([part.box(12.0) for part in feet])
+    low = min(float(boxes[:, 1, 0].min()), *(reach[0] for _, reach in tubes))
+    sides = [np.abs(tube.centre_z) + tube.outer_z for tube, _ in tubes]
+    half = max(190.0 * width, *(float(s.max()) for s in sides), float(np.abs(boxes[:, 2]).max())) + 12.0
+    both = len(legs) == 2
+    inner = 0.0 if both else legs[0].hip_z_mm * (1.0 if legs[0].side is Side.RIGHT else -1.0)
+    field = BoneField(
+        (
+            (
+                min(-150.0 * width, float(boxes[:, 0, 0].min())),
+                max(140.0 * width, float(boxes[:, 0, 1].max())),
+            ),
+            (low - 8.0, 232.0 * width),
+            (-half, half) if both else (inner - 125.0 * width, inner + 125.0 * width),
+        ),
+        step_mm,
+    )
+    for tube, _ in tubes:
+        field.add(tube, None, blend_mm=24.0 * width)
+    for part in feet:
+        field.add(part, part.box(18.0), cortex_mm=5.0 * width, blend_mm=16.0 * width)
+    trunk = Ellipsoid(
+        (-14.0 * width, 92.0 * width, 0.0 if both else inner),
+        (108.0 * width, 132.0 * width, 182.0 * width if both else 70.0 * width),
+    )
+    field.add(trunk, None, cortex_mm=16.0 * width, blend_mm=60.0 * width)
+    plain = {"origin_mm": field.origin_mm, "step_mm": step_mm}
+    return [
+        from_field("skin", field.outer, attenuation_per_mm=attenuation_per_mm(Material.FAT), **plain),  # type: ignore[arg-type] # both keywords are what from_field asks for
+        from_field(
+            "muscle",
+            field.inner,
+            attenuation_per_mm=difference_per_mm(Material.MUSCLE, Material.FAT),
+            texture=Texture.MUSCLE,
+            **plain,  # type: ignore[arg-type] # as above
+        ),
+    ]
