@@ -33,7 +33,7 @@ def nail_offset(
 
 
 @njit(cache=True)
-def _axial_shift(
+def axial_shift(
     axial: float,
     s: Reals,
     w: Reals,
@@ -178,9 +178,9 @@ def solve_rows(
         shift[:] = 0.0
         own[:] = 0.0
         stations_shift[:] = 0.0
-        _axial_shift(axial, s, w, nail, m, z, kind, rows, shift, own)
+        axial_shift(axial, s, w, nail, m, z, kind, rows, shift, own)
         whole[:] = 0.0
-        _axial_shift(axial, s, w, nail, s.shape[0], s, stations_kind, rows, stations_shift, whole)
+        axial_shift(axial, s, w, nail, s.shape[0], s, stations_kind, rows, stations_shift, whole)
         for c in range(load.shape[0]):
             whole[c] = load[c] + own[c]
         k, more, mm, newton = solve_contact(
