@@ -1,7 +1,9 @@
 """Unpacking of compressed pictures: which library decodes which transfer syntax, and nothing else.
 
-Only libraries that survive damaged input inside the process are used. A picture's declared size has been
-checked against its header before it comes here (`codestream`).
+Only libraries that survive damaged input inside the process are used: python-gdcm (JPEG lossless, 12-bit) ends
+the process on some damaged frames, and so do the run-length decoders of pylibjpeg-rle (a panic that prints) and
+imagecodecs (an overrun); its PackBits decoder is sound. A picture's declared size has been checked against its
+header before it comes here (`codestream`).
 """
 
 import importlib
@@ -15,6 +17,7 @@ from numpy.typing import NDArray
 
 from limbwright.error import LimbwrightError, Missing, Unreadable
 from limbwright.film.reading.codestream import Packing
+from limbwright.film.reading.run_length import run_length_decoded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,11 +61,10 @@ def _jpeg_2000(packed: Packed) -> NDArray[Any]:
 
 
 def _run_length(packed: Packed) -> NDArray[Any]:
-    utilities = _library("rle.utils", "pylibjpeg-rle", packed)
-    pixels = packed.rows * packed.columns
-    plain = utilities.decode_frame(packed.content, pixels, packed.bits_allocated, "<")
-    dtype = np.uint8 if packed.bits_allocated == 8 else np.dtype("<u2")
-    return np.frombuffer(plain, dtype=dtype).reshape(packed.rows, packed.columns)
+    packbits = _library("imagecodecs", "imagecodecs", packed).packbits_decode
+    width = packed.bits_allocated // 8
+    samples = run_length_decoded(packed.content, packed.rows * packed.columns, width, packbits)
+    return samples.view(np.uint8 if width == 1 else np.dtype("<u2")).reshape(packed.rows, packed.columns)
 
 
 Decoder = Callable[[Packed], NDArray[Any]]
@@ -117,10 +119,7 @@ def unpacked(packed: Packed, decoder: Decoder | None = None, *, name: str) -> ND
         return (decoder or _run_length)(packed)
     except LimbwrightError as reason:
         raise type(reason)(reason.found, where=name, next_step=reason.next_step) from reason
-    except BaseException as reason:
-        # A codec written in Rust reports a broken frame by a panic, which is not an Exception.
-        if isinstance(reason, (KeyboardInterrupt, SystemExit, GeneratorExit)):
-            raise
+    except Exception as reason:  # a foreign decoder on damaged bytes may raise anything
         words = str(reason).replace("\n", " ").strip()[:160] or type(reason).__name__
         raise Unreadable(
             f"the {packed.syntax_name} picture is damaged ({words}).",

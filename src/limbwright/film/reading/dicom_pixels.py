@@ -48,7 +48,10 @@ def _native(header: Header, layout: Layout, pixels: PixelBytes, findings: list[F
             next_step=_AGAIN,
         )
     there = min(pixels.length, len(header.content) - pixels.start)
+    wide = layout.bits_allocated == 16
+    in_swapped_words = not wide and not pixels.little_endian and pixels.vr == "OW"
     needed = layout.bytes_needed
+    needed += needed % 2 if in_swapped_words else 0
     if there < needed:
         raise Unreadable(
             f"the pixel data is cut short: {there:,} of {needed:,} bytes are there.",
@@ -62,14 +65,12 @@ def _native(header: Header, layout: Layout, pixels: PixelBytes, findings: list[F
                 f"{header.name}: {pixels.length:,} pixel bytes, {needed:,} are needed; the first are used.",
             )
         )
-    wide = layout.bits_allocated == 16
     dtype = np.dtype(("<" if pixels.little_endian else ">") + "u2") if wide else np.dtype(np.uint8)
-    count = needed // dtype.itemsize
+    count = layout.bytes_needed // dtype.itemsize
     flat: NDArray[Any]
-    if not wide and not pixels.little_endian and pixels.vr == "OW":
+    if in_swapped_words:
         # Bytes travel in 16-bit words of the other byte order: neighbours are swapped.
-        even = count + count % 2
-        words = np.frombuffer(header.content, dtype=">u2", count=even // 2, offset=pixels.start)
+        words = np.frombuffer(header.content, dtype=">u2", count=needed // 2, offset=pixels.start)
         flat = words.astype("<u2").view(np.uint8)[:count]
     else:
         flat = np.frombuffer(header.content, dtype=dtype, count=count, offset=pixels.start)
