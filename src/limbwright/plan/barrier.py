@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 
 from limbwright.finding import Finding, Number, Severity
+from limbwright.growth.growth import Physis, physis_crossed
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Bone
-from limbwright.plan.circumstances import Examination, JointState, Physis
+from limbwright.plan.circumstances import Examination, JointState
 from limbwright.plan.hardware_limits import HardwareLimits
 from limbwright.plan.rule import rule_source
 from limbwright.practice.profile import Profile
@@ -14,13 +15,6 @@ from limbwright.quantity import Value
 
 WAYS = {Bone.FEMUR: (Direction.ANTEGRADE, Direction.RETROGRADE), Bone.TIBIA: (Direction.ANTEGRADE,)}
 """Ways a nail can be driven into each bone."""
-
-CROSSED = {
-    (Bone.FEMUR, Direction.ANTEGRADE): Physis.PROXIMAL_FEMUR,
-    (Bone.FEMUR, Direction.RETROGRADE): Physis.DISTAL_FEMUR,
-    (Bone.TIBIA, Direction.ANTEGRADE): Physis.PROXIMAL_TIBIA,
-}
-"""Growth plate (or apophysis beside it) that a nail crosses at its entry."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +176,9 @@ def _physes(open_physes: tuple[Physis, ...]) -> tuple[Barrier, ...]:
                 source=COMMON_PRACTICE,
             ),
         )
-        for (bone, direction), physis in CROSSED.items()
+        for bone, ways in WAYS.items()
+        for direction in ways
+        for physis in (physis_crossed(bone, retrograde=direction is Direction.RETROGRADE),)
         if physis in open_physes
     )
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from limbwright.error import Contradiction, OutOfRange
+from limbwright.growth.growth import Physis
 from limbwright.limb.anatomy import Bone
 from limbwright.quantity import EXTERNAL_INTERNAL, Directed, Sense, Value, require_within
 
@@ -91,15 +92,6 @@ class StandingHardware(Value):
                 where="to_mm",
                 next_step="Give the proximal end first; both are distances below the proximal joint line.",
             )
-
-
-class Physis(StrEnum):
-    """Growth plate a nail may cross or growth may come from."""
-
-    PROXIMAL_FEMUR = "proximal femur"
-    DISTAL_FEMUR = "distal femur"
-    PROXIMAL_TIBIA = "proximal tibia"
-    DISTAL_TIBIA = "distal tibia"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,11 +5,12 @@ from dataclasses import dataclass, replace
 
 from limbwright.error import Contradiction, Refused
 from limbwright.finding import Finding, Severity
+from limbwright.growth.growth import Physis
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.barrier import Barrier, barriers, way_in
 from limbwright.plan.burden import strategy_figure
-from limbwright.plan.circumstances import Examination, Physis
+from limbwright.plan.circumstances import Examination
 from limbwright.plan.comparison import compare
 from limbwright.plan.consequence import Treatment, strategy_of
 from limbwright.plan.goal import BoneChoice, Goal, Staging
