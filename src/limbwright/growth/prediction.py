@@ -14,7 +14,7 @@ from limbwright.growth.growth import (
 )
 from limbwright.growth.multiplier import multiplier, multiplier_grown_years, multiplier_source
 from limbwright.growth.remaining import leg_growth_remaining_mm
-from limbwright.published import Source, Status
+from limbwright.published import COMMON_PRACTICE, Source, Status
 from limbwright.quantity import Measured, Value, require_within
 
 NORMAL_95 = 1.959964
@@ -52,6 +52,7 @@ def discrepancy_at_maturity(
     discrepancy_sd_mm: float = 0.0,
     prediction_error_mm: float,
     disagreement_mm: float,
+    disagreement_source: Source = COMMON_PRACTICE,
 ) -> DiscrepancyAtMaturity:
     """Predict a discrepancy at maturity by two methods; an adult's stays as it is.
 
@@ -75,6 +76,8 @@ def discrepancy_at_maturity(
         Error within which such a prediction usually lies; taken as half the width of a 95 % interval. [mm]
     disagreement_mm : float
         Difference between both answers from which it is pointed out. [mm]
+    disagreement_source : Source
+        Where that limit comes from.
 
     Raises
     ------
@@ -105,7 +108,7 @@ def discrepancy_at_maturity(
         rate_left_mm = leg_growth_remaining_mm(sex=sex, skeletal_age_years=rate_age_years)
         second = _answer(now_mm, share, rate_left_mm, discrepancy_sd_mm, prediction_error_mm)
         if abs(second.value - first.value) > disagreement_mm:
-            findings.append(_disagreement(first.value, second.value, disagreement_mm))
+            findings.append(_disagreement(first.value, second.value, disagreement_mm, disagreement_source))
         if skeletal_age_years is None and rate_left_mm > 0:
             findings.append(_calendar_age_only(age_years, sex))
     else:
@@ -160,7 +163,7 @@ def _will_change(now_mm: float, predicted: Measured) -> Finding:
     )
 
 
-def _disagreement(first_mm: float, second_mm: float, limit_mm: float) -> Finding:
+def _disagreement(first_mm: float, second_mm: float, limit_mm: float, source: Source) -> Finding:
     return Finding(
         id="discrepancy-predictions-disagree",
         severity=Severity.CAUTION,
@@ -172,7 +175,7 @@ def _disagreement(first_mm: float, second_mm: float, limit_mm: float) -> Finding
             Number(name="by yearly growth", value=second_mm, unit="mm"),
         ),
         rule="Two methods that disagree are both in doubt.",
-        source=Source(text="Limit of disagreement from the practice profile", status=Status.JUDGEMENT),
+        source=source,
     )
 
 
