@@ -124,7 +124,9 @@ def _not_json(message: str, data: bytes, where: str) -> Unreadable:
         found = f"nested too deep to be a case file ({message})."
     elif "unicode" in message or data[:2] in {b"\xff\xfe", b"\xfe\xff"} or b"\x00" in data[:4]:
         found, step = "the text is not UTF-8.", "Save the file as UTF-8 and read it again."
-    elif any(word in data for word in (b"NaN", b"Infinity")) and "expected value" in message:
+    elif any(word in data for word in (b"NaN", b"Infinity")) and (
+        "expected value" in message or "invalid number" in message
+    ):
         found = f"no valid JSON: {message}; NaN and Infinity are not numbers in JSON."
         step = "Leave out what is not known."
     else:
