@@ -63,7 +63,7 @@ WIDTH_PX, HEIGHT_PX = 4000, 10000
 LONG_BONES = [Bone.FEMUR, Bone.TIBIA]
 texts = st.text(
     st.characters(codec="utf-8", categories=["L", "N", "P", "S", "Zs"]), min_size=1, max_size=30
-).filter(lambda text: text.strip() == text)
+).filter(lambda text: text.strip() == text and text.isprintable())
 FILM_NAMES = ("standing frontal", "Fuß, seitlich", "膝 2", "after 14 days")
 days = st.dates(date(2000, 1, 1), date(2040, 1, 1))
 positive = st.floats(0.01, 100)

@@ -208,7 +208,9 @@ def _unit_hint(key: str, known: tuple[str, ...]) -> str:
 def _nearest(word: str, known: tuple[str, ...]) -> str:
     by_letters = {name.lower(): name for name in known}
     exact = [by_letters[word.lower()]] if word.lower() in by_letters else []
-    near = exact or [by_letters[name] for name in get_close_matches(word.lower(), by_letters, n=2, cutoff=0.6)]
+    near = exact or [
+        by_letters[name] for name in get_close_matches(word.lower(), by_letters, n=2, cutoff=0.6)
+    ]
     if not near:
         listed = ", ".join(known[:12]) + (", …" if len(known) > 12 else "")
         return f"Remove it, or use one of: {listed}." if known else "Remove it."
