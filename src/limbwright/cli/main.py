@@ -9,14 +9,11 @@ from importlib import import_module
 import click
 
 from limbwright import __version__
+from limbwright.case.caution import CAUTION
 from limbwright.error import LimbwrightError
 
 EXIT_REFUSED = 3
 EXIT_STOP = 4
-CAUTION = (
-    "Decision support for a licensed surgeon; not a medical device. "
-    "Check every figure against the implant's own instructions and local rules."
-)
 COMMANDS = {
     "demo": "plan the invented demo cases and write their reports",
     "measure": "measure both legs from the films of a case",

@@ -9,9 +9,10 @@ from typing import Any
 from rich.console import Console
 from rich.table import Table
 
-from limbwright.cli.main import CAUTION
+from limbwright.case.caution import CAUTION
+from limbwright.cli.main import EXIT_STOP
 from limbwright.error import LimbwrightError
-from limbwright.finding import Finding, Severity
+from limbwright.finding import Finding, Severity, worst
 
 # The shape says the severity without its colour.
 _SHAPES = {Severity.NOTE: "○", Severity.CAUTION: "△", Severity.STOP: "⯃"}
@@ -82,3 +83,9 @@ def progress(words: str) -> Iterator[None]:
         return
     with out.status(words):
         yield
+
+
+def exit_for(findings: tuple[Finding, ...]) -> None:
+    """Leave with the code for a `stop` finding when there is one."""
+    if worst(findings) is Severity.STOP:
+        raise SystemExit(EXIT_STOP)

@@ -1,0 +1,29 @@
+"""Arguments and options that several commands share, so that they read alike everywhere."""
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+_PATH = click.Path(path_type=Path)
+
+case = click.argument("case", type=_PATH)
+profile = click.option(
+    "--profile", type=_PATH, metavar="TOML", help="Practice profile; our defaults without it."
+)
+catalogue = click.option(
+    "--catalogue", type=_PATH, metavar="TOML", help="Hardware catalogue; the invented one without it."
+)
+as_json = click.option("--json", "json_", is_flag=True, help="Print JSON instead of text.")
+operated_on = click.option(
+    "--operation-date",
+    "operated_on",
+    type=click.DateTime(formats=["%Y-%m-%d"]),
+    metavar="YYYY-MM-DD",
+    help="Day of the operation, day 0 of the schedule; today without it.",
+    callback=lambda _ctx, _param, value: None if value is None else _day(value),
+)
+
+
+def _day(value: datetime) -> object:
+    return value.date()

@@ -1,0 +1,43 @@
+"""Numbers as people read them: rounded to what is known, a word for the direction, the unit."""
+
+from limbwright.limb.norm import Norm
+from limbwright.limb.reading import Reading
+from limbwright.quantity import Directed, Measured, Sense
+
+_SYMBOLS = {"deg": "°"}
+
+
+def rounded(value: float, unit: str) -> str:
+    """0.1 degree, whole millimetres and the like."""
+    if unit == "deg":
+        return f"{value:.1f}°"
+    return f"{value:.0f} {unit}".rstrip()
+
+
+def said(value: Directed) -> str:
+    """A magnitude with its word."""
+    number = rounded(value.magnitude, value.unit)
+    return number if value.direction is Sense.NONE else f"{number} {value.direction}"
+
+
+def reading(item: Reading | None) -> str:
+    """A reading with its 95 % half-width; a dash when it was not measured."""
+    if item is None:
+        return "–"
+    return f"{said(item.shown())} ± {1.96 * item.value.sd:.{1 if item.value.unit == 'deg' else 0}f}"
+
+
+def measured(item: Measured | None, words: Directed | None) -> str:
+    """A measured difference with its word and 95 % half-width; a dash when there is none."""
+    if item is None or words is None:
+        return "–"
+    return f"{said(words)} ± {1.96 * item.sd:.{1 if item.unit == 'deg' else 0}f}"
+
+
+def norm_range(norm: Norm | None, unit: str) -> str:
+    """The normal range; a dash when there is none."""
+    if norm is None:
+        return "–"
+    if norm.low is None or norm.high is None:
+        return f"mean {norm.mean:g}"
+    return f"{norm.low:g} to {norm.high:g}{_SYMBOLS.get(unit, ' ' + unit)}"
