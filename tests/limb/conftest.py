@@ -46,6 +46,7 @@ def frontal_points(
     shaft_down = femur_down * turn(-ama)
     shaft = knee - 10 * condyles_lateral
     neck = shaft_down * turn(neck_shaft)
+    tibia_shaft = knee - 4 * plateau_lateral
     return {
         Landmark.FEMORAL_HEAD_CENTRE: hip,
         Landmark.GREATER_TROCHANTER_TIP: hip + 45 * trochanter,
@@ -60,10 +61,10 @@ def frontal_points(
         Landmark.TIBIA_KNEE_CENTRE: knee,
         Landmark.MEDIAL_PLATEAU: knee - 5j - 30 * plateau_lateral,
         Landmark.LATERAL_PLATEAU: knee - 5j + 32 * plateau_lateral,
-        Landmark.TIBIA_PROXIMAL_SHAFT_UPPER: knee - 4 + 80 * tibia_down,
-        Landmark.TIBIA_PROXIMAL_SHAFT_LOWER: knee - 4 + 140 * tibia_down,
-        Landmark.TIBIA_DISTAL_SHAFT_UPPER: knee - 4 + 220 * tibia_down,
-        Landmark.TIBIA_DISTAL_SHAFT_LOWER: knee - 4 + 300 * tibia_down,
+        Landmark.TIBIA_PROXIMAL_SHAFT_UPPER: tibia_shaft + 80 * tibia_down,
+        Landmark.TIBIA_PROXIMAL_SHAFT_LOWER: tibia_shaft + 140 * tibia_down,
+        Landmark.TIBIA_DISTAL_SHAFT_UPPER: tibia_shaft + 220 * tibia_down,
+        Landmark.TIBIA_DISTAL_SHAFT_LOWER: tibia_shaft + 300 * tibia_down,
         Landmark.MEDIAL_PLAFOND: ankle - 14 * plafond_lateral,
         Landmark.LATERAL_PLAFOND: ankle + 15 * plafond_lateral,
         Landmark.ANKLE_CENTRE: ankle,
@@ -122,6 +123,25 @@ def view_from(
         scaled=scaled,
         scale_relative_sd=scale_relative_sd if scaled else 0.0,
     )
+
+
+def bent(
+    points: dict[Landmark, complex], at: complex, deg: float, moving: Callable[[Landmark], bool]
+) -> dict[Landmark, complex]:
+    """Turn some landmarks about a point; `deg` varus or procurvatum + of the part below it."""
+    return {k: at + (z - at) * turn(-deg) if moving(k) else z for k, z in points.items()}
+
+
+@pytest.fixture(scope="session")
+def bend() -> Callable[..., dict[Landmark, complex]]:
+    """Turn some landmarks about a point."""
+    return bent
+
+
+@pytest.fixture(scope="session")
+def sagittal_marks() -> Callable[..., dict[Landmark, complex]]:
+    """Complex points of a sagittal leg."""
+    return sagittal_points
 
 
 @pytest.fixture(scope="session")

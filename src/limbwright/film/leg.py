@@ -248,23 +248,34 @@ def _shows(film: Film, side: Side) -> bool:
 
 
 def _contradictions(film: Film, side: Side, stated: Stated) -> list[Finding]:
+    """Where the header says another side or projection than the case."""
     found = []
-    for kind, id_, said, taken in (
-        ("side", "header-side-contradicts", stated.laterality, side),
-        ("projection", "header-projection-contradicts", stated.projection, film.projection),
-    ):
-        if said is not None and said != taken:
-            found.append(
-                Finding(
-                    id=id_,
-                    severity=Severity.STOP,
-                    words=(
-                        f"Film '{film.name}': the header says {said}, but landmarks of the {taken} "
-                        f"{'leg' if kind == 'side' else 'projection'} are marked on it."
-                    ),
-                    next_step=f"Check which {kind} the film shows, and correct the header or the case.",
-                    rule=f"The {kind} in a film's header and in the case must agree.",
-                    source=COMMON_PRACTICE,
-                )
+    if stated.laterality not in (None, side):
+        found.append(
+            Finding(
+                id="header-side-contradicts",
+                severity=Severity.STOP,
+                words=(
+                    f"Film '{film.name}': the header says {stated.laterality}, but landmarks of the {side} "
+                    "leg are marked on it."
+                ),
+                next_step="Check which leg the film shows, and correct the header or the case.",
+                rule="Side in the header and side in the case must agree.",
+                source=COMMON_PRACTICE,
             )
+        )
+    if stated.projection not in (None, film.projection):
+        found.append(
+            Finding(
+                id="header-projection-contradicts",
+                severity=Severity.STOP,
+                words=(
+                    f"Film '{film.name}': the header says {stated.projection}, but the case keeps it as a "
+                    f"{film.projection} film."
+                ),
+                next_step="Check which projection the film shows, and correct the header or the case.",
+                rule="Projection in the header and projection in the case must agree.",
+                source=COMMON_PRACTICE,
+            )
+        )
     return found
