@@ -43,7 +43,7 @@ class LegByHand:
         ankle = (self.tibia_mm * down[0], self.tibia_mm * down[1])
         # mLDFA is on the lateral side between the axis (up) and the condylar line (lateral).
         condyle = math.radians(90.0 - self.mldfa_deg)
-        # Medial of the plateau is turned by MPTA from "down the tibia", lateral of the plafond by LDTA from "up".
+        # Medial of the plateau is MPTA from "down the tibia", lateral of the plafond LDTA from "up".
         up_tibia = math.atan2(-down[1], -down[0])
         plateau = up_tibia - math.radians(self.mpta_deg)
         plafond = up_tibia - math.radians(self.ldta_deg)
