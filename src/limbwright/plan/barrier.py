@@ -3,18 +3,15 @@
 from dataclasses import dataclass
 
 from limbwright.finding import Finding, Number, Severity
-from limbwright.growth.growth import Physis, physis_crossed
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.circumstances import Examination, JointState
 from limbwright.plan.hardware_limits import HardwareLimits
+from limbwright.plan.maturity import WAYS, WayMaturity
 from limbwright.plan.rule import rule_source
 from limbwright.practice.profile import Profile
 from limbwright.published import COMMON_PRACTICE
 from limbwright.quantity import Value
-
-WAYS = {Bone.FEMUR: (Direction.ANTEGRADE, Direction.RETROGRADE), Bone.TIBIA: (Direction.ANTEGRADE,)}
-"""Ways a nail can be driven into each bone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +38,7 @@ def way_in(bone: Bone, preferred: Direction, barriers: tuple[Barrier, ...]) -> D
 def barriers(
     *,
     examination: Examination,
-    open_physes: tuple[Physis, ...],
+    ways: tuple[WayMaturity, ...],
     hardware: tuple[HardwareLimits, ...],
     profile: Profile,
 ) -> tuple[Barrier, ...]:
@@ -51,8 +48,8 @@ def barriers(
     ----------
     examination : Examination
         Joints, infection.
-    open_physes : tuple of Physis
-        Growth plates that count as open, seen on films or taken as open by age (`plan.maturity`).
+    ways : tuple of WayMaturity
+        Growth plate that each way in crosses (`plan.maturity.ways_maturity`).
     hardware : tuple of HardwareLimits
         What hardware leaves free, for each bone.
     profile : Profile
@@ -62,7 +59,7 @@ def barriers(
         *_hip(examination, profile),
         *_knee(examination),
         *_infection(examination),
-        *_physes(open_physes),
+        *_physes(ways),
         *_hardware(hardware),
     )
 
@@ -160,26 +157,12 @@ def _infection(examination: Examination) -> tuple[Barrier, ...]:
     )
 
 
-def _physes(open_physes: tuple[Physis, ...]) -> tuple[Barrier, ...]:
+def _physes(ways: tuple[WayMaturity, ...]) -> tuple[Barrier, ...]:
     return tuple(
-        Barrier(
-            bone=bone,
-            direction=direction,
-            finding=Finding(
-                id="physis-open-at-entry",
-                severity=Severity.STOP,
-                words=f"The growth plate of the {physis} is open: a nail driven {direction} into the {bone} "
-                "crosses it and can stop or bend its growth.",
-                next_step="Wait for it to close, choose a way in that spares it, or lengthen in stages; "
-                "see the discrepancy expected at maturity.",
-                rule="No nail through an open growth plate.",
-                source=COMMON_PRACTICE,
-            ),
-        )
-        for bone, ways in WAYS.items()
-        for direction in ways
-        for physis in (physis_crossed(bone, retrograde=direction is Direction.RETROGRADE),)
-        if physis in open_physes
+        Barrier(bone=way.bone, direction=way.direction, finding=finding)
+        for way in ways
+        for finding in way.findings
+        if finding.severity is Severity.STOP
     )
 
 

@@ -6,8 +6,9 @@ from itertools import chain
 from limbwright.finding import Finding, Number, Severity, ordered
 from limbwright.plan.circumstances import JointState
 from limbwright.plan.comparison import compare
+from limbwright.plan.maturity import maturity_findings
 from limbwright.plan.rule import rule_source
-from limbwright.plan.strategies import Question, strategies
+from limbwright.plan.strategies import Question, question_ways, strategies
 from limbwright.plan.strategy import Strategy, StrategyName
 from limbwright.practice.profile import Profile
 from limbwright.published import COMMON_PRACTICE
@@ -51,6 +52,11 @@ def choose_bones(question: Question, profile: Profile) -> ChoiceOfBone:
     first = ruled[result.first] if result.first is not None else None
     second = ruled[result.second] if result.second is not None else None
     findings = [*_leg_findings(question, profile)]
+    shown = own or first
+    if shown is not None:
+        findings += maturity_findings(
+            question_ways(question, profile), bones=shown.ways(), prediction=None, option=None
+        )
     if own:
         findings += _surgeon_against_rules(own, first, result.reason)
         return ChoiceOfBone(
@@ -59,7 +65,7 @@ def choose_bones(question: Question, profile: Profile) -> ChoiceOfBone:
             reason="The surgeon fixed the bones.",
             runner_up=first,
             runner_up_reason=f"What the rules would choose. {result.reason}",
-            findings=ordered((*findings, *own.findings)),
+            findings=ordered(tuple(dict.fromkeys((*findings, *own.findings)))),
         )
     if first is None:
         findings.append(_none_left(laid))
@@ -69,7 +75,7 @@ def choose_bones(question: Question, profile: Profile) -> ChoiceOfBone:
         reason=result.reason,
         runner_up=second,
         runner_up_reason=result.runner_up_reason,
-        findings=ordered((*findings, *(first.findings if first else ()))),
+        findings=ordered(tuple(dict.fromkeys((*findings, *(first.findings if first else ()))))),
     )
 
 

@@ -132,6 +132,8 @@ class Examination(Value):
     """Hardware that limits the plan."""
     open_physes: tuple[Physis, ...] = ()
     """Growth plates seen open on the films."""
+    closed_physes: tuple[Physis, ...] = ()
+    """Growth plates seen closed on the films; one in neither list was not read."""
 
     def __post_init__(self) -> None:
         for name, value, low, high, unit in (
@@ -154,6 +156,13 @@ class Examination(Value):
         ):
             if rotation is not None:
                 _require_rotation(name, rotation)
+        both = [physis for physis in self.open_physes if physis in self.closed_physes]
+        if both:
+            raise Contradiction(
+                f"the {' and the '.join(both)} growth plate is seen open and closed.",
+                where="closed_physes",
+                next_step="Keep each growth plate in one of the two lists.",
+            )
         zones = Counter((entry.bone, entry.zone) for entry in self.bone_quality)
         for (bone, zone), count in zones.items():
             if count > 1:

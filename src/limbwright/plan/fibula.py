@@ -169,8 +169,7 @@ def fibular_plan(bone: Bone, levels: TibialLevels, *, lengthening_mm: float, pro
     )
     slope = (
         f"sloping about {profile.tibiofibular_screw_oblique_deg:g} degrees from the frontal plane, fibula "
-        f"posterior; solid, {profile.tibiofibular_screw_diameter_mm:g} mm (drill "
-        f"{profile.tibiofibular_screw_drill_mm:g} mm), through {profile.tibiofibular_cortices} cortices"
+        f"posterior (drill {profile.tibiofibular_screw_drill_mm:g} mm)"
     )
     return FibularPlan(
         fixation=fixation,

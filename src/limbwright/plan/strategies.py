@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from limbwright.error import Contradiction, Refused
 from limbwright.finding import Finding, Severity
-from limbwright.growth.growth import Physis
+from limbwright.growth.growth import Sex
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.barrier import Barrier, barriers, way_in
@@ -15,6 +15,7 @@ from limbwright.plan.comparison import compare
 from limbwright.plan.consequence import Treatment, strategy_of
 from limbwright.plan.goal import BoneChoice, Goal, Staging
 from limbwright.plan.hardware_limits import hardware_limits
+from limbwright.plan.maturity import WayMaturity, ways_maturity
 from limbwright.plan.share import shared_lengthening_mm, stages_needed
 from limbwright.plan.situation import BoneSituation, LegSituation
 from limbwright.plan.strategy import Strategy, StrategyName
@@ -39,8 +40,10 @@ class Question(Value):
     """Joints, infection, hardware, growth plates seen open."""
     age_years: float
     """Age at operation [years]."""
-    open_physes: tuple[Physis, ...] = ()
-    """Growth plates that count as open by age or skeletal age, beside those seen on films."""
+    sex: Sex
+    """Sex, for the age at which growth plates close."""
+    skeletal_age_years: float | None = None
+    """Bone age; wins over the calendar age; None = not known [years]."""
 
     @property
     def need_mm(self) -> float:
@@ -120,6 +123,17 @@ def _require_something_to_do(question: Question, profile: Profile) -> None:
         )
 
 
+def question_ways(question: Question, profile: Profile) -> tuple[WayMaturity, ...]:
+    """The growth plate that each way into femur and tibia crosses, for this patient."""
+    return ways_maturity(
+        sex=question.sex,
+        age_years=question.age_years,
+        skeletal_age_years=question.skeletal_age_years,
+        examination=question.examination,
+        profile=profile,
+    )
+
+
 def _barriers(question: Question, profile: Profile) -> tuple[Barrier, ...]:
     limits = tuple(
         hardware_limits(
@@ -130,8 +144,8 @@ def _barriers(question: Question, profile: Profile) -> tuple[Barrier, ...]:
         )
         for bone in LONG_BONES
     )
-    physes = tuple(dict.fromkeys((*question.open_physes, *question.examination.open_physes)))
-    return barriers(examination=question.examination, open_physes=physes, hardware=limits, profile=profile)
+    ways = question_ways(question, profile)
+    return barriers(examination=question.examination, ways=ways, hardware=limits, profile=profile)
 
 
 def _choice(question: Question, bone: Bone) -> BoneChoice | None:

@@ -111,6 +111,10 @@ class Strategy(Value):
         """Whether the bone's deformity is corrected."""
         return any(s.corrects for stage in self.stages for s in stage.shares if s.bone is bone)
 
+    def ways(self) -> tuple[tuple[Bone, Direction], ...]:
+        """Bones it treats with the way their nails go in, in the order of treatment."""
+        return tuple(dict.fromkeys((s.bone, s.direction) for stage in self.stages for s in stage.shares))
+
     def bones(self) -> tuple[Bone, ...]:
         """Bones it treats, in the order of treatment."""
         return tuple(dict.fromkeys(s.bone for stage in self.stages for s in stage.shares))

@@ -1,0 +1,213 @@
+"""Words of the steps in theatre, made from the numbers of a bone plan."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbwright.implant.nail import Direction, NailEnd
+from limbwright.plan.decision import BlockingScrew, BonePlan, FibularFixation, Pin
+from limbwright.plan.motion import turned_deg
+from limbwright.plan.reduction import reduction_of
+from limbwright.plan.theatre import LevelScale, fragments
+from limbwright.published import table
+from limbwright.quantity import (
+    EXTERNAL_INTERNAL,
+    PROCURVATUM_RECURVATUM,
+    VARUS_VALGUS,
+    Directed,
+    Sense,
+    Value,
+    directed,
+)
+
+# Below these a reduction cannot be seen on a film and counts as none.
+SEEN_FROM_DEG = 0.5
+SEEN_FROM_MM = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Correction(Value):
+    """What is done to the distal fragment between cut and nail."""
+
+    frontal: Directed
+    """Deformity taken out in the frontal plane: varus or valgus [deg]."""
+    sagittal: Directed
+    """Deformity taken out in the sagittal plane: procurvatum or recurvatum [deg]."""
+    rotation: Directed
+    """Turn given to the distal fragment: external or internal [deg]."""
+    turn_deg: float
+    """Whole turn of the distal fragment [deg]."""
+    shift_mm: float
+    """Shift of the bone ends against each other at the osteotomy [mm]."""
+
+    @property
+    def needed(self) -> bool:
+        """Whether anything that can be seen is corrected."""
+        return self.turn_deg >= SEEN_FROM_DEG or self.shift_mm >= SEEN_FROM_MM
+
+
+def correction_of(plan: BonePlan) -> Correction:
+    """The correction that a plan's two nail lines and its rotation define."""
+    reduction = reduction_of(plan)
+    moved = reduction.motion
+    varus, procurvatum, _ = (float(angle) for angle in turned_deg(moved.matrix()))
+    centre = np.array(reduction.cut.point_mm)
+    return Correction(
+        # A fragment turned toward varus takes out valgus, and so on.
+        frontal=directed(-varus, unit="deg", senses=VARUS_VALGUS),
+        sagittal=directed(-procurvatum, unit="deg", senses=PROCURVATUM_RECURVATUM),
+        rotation=directed(plan.rotation_correction_deg, unit="deg", senses=EXTERNAL_INTERNAL),
+        turn_deg=moved.angle_deg(),
+        shift_mm=float(np.linalg.norm(moved.moved(centre) - centre)),
+    )
+
+
+def level_words(scale: LevelScale, below_joint_mm: float) -> str:
+    """A level as it is found under fluoroscopy, from both ends of the bone."""
+    mark = scale.mark("", below_joint_mm, fragment=fragments(scale.direction)[0])
+    return (
+        f"{mark.from_proximal_mm:.0f} mm below the {mark.proximal_reference}, "
+        f"{mark.from_distal_mm:.0f} mm above the {mark.distal_reference}"
+    )
+
+
+def position_words(plan: BonePlan) -> str:
+    """Position of the leg, with the knee as the approach wants it."""
+    row = next(r for r in table("plan", "approaches") if r.text("approach") == plan.approach)
+    low, high = row.number("flexion_from_deg"), row.number("flexion_to_deg")
+    knee = f", knee at {low:g} to {high:g} degrees of flexion" if high else ""
+    return (
+        f"Position for the approach '{plan.approach}'{knee}: {row.text('knee_position')}. Check side, and "
+        "true "
+        "films of both planes with the fluoroscope."
+    )
+
+
+def entry_words(plan: BonePlan) -> str:
+    """Entry point and guide wire of the driving fragment."""
+    row = next(r for r in table("plan", "approaches") if r.text("approach") == plan.approach)
+    return (
+        f"Open the {plan.bone} at the entry: {row.text('entry')}. Guide wire along the planned line of the "
+        f"{fragments(plan.direction)[0]} fragment, checked in both planes."
+    )
+
+
+def blocking_words(scale: LevelScale, screw: BlockingScrew, number: int) -> str:
+    """One blocking screw: drill, place, side, level and offset."""
+    level = level_words(scale, scale.below_joint_mm(screw.depth_mm))
+    return (
+        f"Blocking screw {number}: drill {screw.drill_mm:g} mm {screw.direction} in the {screw.fragment} "
+        "fragment "
+        f"and set a {screw.diameter_mm:g} mm screw, {screw.side} to the nail, axis {screw.offset_mm:.1f} mm "
+        "from "
+        f"the nail's centre line, {screw.from_osteotomy_mm:.0f} mm from the osteotomy ({level})."
+    )
+
+
+def pin_words(scale: LevelScale, pin: Pin) -> str:
+    """One pin or marker: what it does, where it passes, its level and clearance."""
+    free = "from the tip" if "tip" in pin.nail_side else "from the reamed path"
+    return (
+        f"Pin ({pin.role}): {pin.diameter_mm:g} mm in the {pin.fragment} fragment, {pin.nail_side}, "
+        f"{level_words(scale, pin.below_joint_mm)}, {pin.clearance_mm:.0f} mm {free}."
+    )
+
+
+def rotation_words(rotation_correction_deg: float) -> str:
+    """The angle between the two rotation markers."""
+    turn = directed(rotation_correction_deg, unit="deg", senses=EXTERNAL_INTERNAL)
+    if turn.direction is Sense.NONE:
+        return " Set it parallel to the other marker: rotation is kept."
+    back = {Sense.EXTERNAL: Sense.INTERNAL, Sense.INTERNAL: Sense.EXTERNAL}[turn.direction]
+    return (
+        f" Set it {turn.magnitude:.0f} degrees {back} to the other marker: they are parallel when the distal "
+        f"fragment has been turned {turn.direction} by that much."
+    )
+
+
+def ream_words(plan: BonePlan, *, whole: bool) -> str:
+    """Reaming before the cut: the whole canal, or the driving fragment only."""
+    driving, _ = fragments(plan.direction)
+    to = "the whole canal" if whole else f"the {driving} fragment down to the osteotomy"
+    if plan.direction is Direction.RETROGRADE and not whole:
+        to = f"the {driving} fragment up to the osteotomy"
+    screws = ", past the blocking screws" if plan.blocking_screws else ""
+    return f"Ream {to} in steps up to {plan.reamer_mm:g} mm{screws}."
+
+
+def correction_words(correction: Correction) -> str:
+    """What is corrected, in words."""
+    parts = [
+        f"take out {angle.magnitude:.1f} degrees of {angle.direction}"
+        for angle in (correction.frontal, correction.sagittal)
+        if angle.magnitude >= SEEN_FROM_DEG
+    ]
+    if correction.rotation.direction is not Sense.NONE:
+        turn = correction.rotation
+        parts.append(f"turn the distal fragment {turn.direction} by {turn.magnitude:.0f} degrees")
+    if correction.shift_mm >= SEEN_FROM_MM:
+        parts.append(f"the bone ends shift by {correction.shift_mm:.1f} mm at the osteotomy")
+    return f"Correct: {'; '.join(parts)}."
+
+
+def guide_wire_words(plan: BonePlan) -> str:
+    """Guide wire through the corrected bone."""
+    _, far = fragments(plan.direction)
+    screws = " and on the right side of every blocking screw" if plan.blocking_screws else ""
+    return f"Pass the guide wire into the {far} fragment, on the planned line in both planes{screws}."
+
+
+def ream_corrected_words(plan: BonePlan) -> str:
+    """Reaming through the corrected and held bone."""
+    _, far = fragments(plan.direction)
+    return (
+        f"Ream the {far} fragment in steps up to {plan.reamer_mm:g} mm with the correction held: the canal "
+        "must "
+        "be made in the corrected position."
+    )
+
+
+def nail_words(plan: BonePlan, scale: LevelScale) -> str:
+    """The nail and where its ends come to lie."""
+    nail = plan.nail
+    tip = scale.mark("", scale.below_joint_mm(nail.length_mm), fragment=fragments(plan.direction)[1])
+    from_joint, joint = (
+        (tip.from_distal_mm, f"above the {tip.distal_reference}")
+        if plan.direction is Direction.ANTEGRADE
+        else (tip.from_proximal_mm, f"below the {tip.proximal_reference}")
+    )
+    inside = nail.thick_length_mm - plan.osteotomy.depth_mm
+    return (
+        f"Insert nail '{nail.name}', {nail.thick_diameter_mm:g} mm, {nail.length_mm:g} mm long: tip "
+        f"{from_joint:.0f} mm {joint}; {inside:.0f} mm of the thick part pass the osteotomy, "
+        f"{inside - plan.lengthening_mm:.0f} mm are left at full length."
+    )
+
+
+def locking_words(plan: BonePlan, scale: LevelScale) -> str:
+    """Locking screws of both fragments with their levels."""
+    if not plan.nail.holes:
+        return "Lock both fragments; the catalogue lists no holes for this nail, so follow its own guide."
+    driving, far = fragments(plan.direction)
+    parts = []
+    for hole in plan.nail.holes:
+        fragment = driving if hole.end is NailEnd.THICK else far
+        level = level_words(scale, scale.below_joint_mm(plan.nail.hole_depth_mm(hole)))
+        parts.append(f"{fragment} {hole.screw_diameter_mm:g} mm {hole.direction} ({level})")
+    return f"Lock both fragments: {'; '.join(parts)}."
+
+
+def fibular_screw_words(fibula: FibularFixation, *, proximal: bool, course: str) -> str:
+    """One tibiofibular screw with level, size, cortices and course."""
+    where = (
+        f"{fibula.proximal_screw_below_plateau_mm:.0f} mm below the plateau"
+        if proximal
+        else f"{fibula.distal_screw_above_plafond_mm:.0f} mm above the plafond"
+    )
+    end = "Proximal" if proximal else "Distal"
+    words = (
+        f"{end} tibiofibular screw {where}: solid, {fibula.screw_diameter_mm:g} mm, through "
+        f"{fibula.cortices} "
+        "cortices, oblique"
+    )
+    return f"{words}; {course}." if course else f"{words}."
