@@ -17,6 +17,7 @@ from limbwright.film.phantom.leg import LegShape
 from limbwright.film.phantom.materials import Material, difference_per_mm
 from limbwright.film.phantom.mesh import Mesh, Texture, from_field, swept
 from limbwright.film.phantom.pelvis import hemipelvis_field, sacrum_field
+from limbwright.film.phantom.physis import physis_meshes
 from limbwright.film.phantom.tibia import TibiaAxis, fibula_meshes, tibia_field
 
 
@@ -109,13 +110,16 @@ def _leg_bones(shape: LegShape, detail: Detail) -> LegBones:
     step, width = STEP_MM[detail], shape.bone_width
     small = min(step, 1.2) if detail is Detail.FINE else step
     around = 64 if detail is Detail.FINE else 24
+    femoral, tibial = physis_meshes(shape, step)
     femur = [
         *_pair("femur", femur_field(shape, step)),
         *_marrow("femur", FemurAxis(shape), shape, (0.14, 0.86)),
+        *femoral,
     ]
     tibia = [
         *_pair("tibia", tibia_field(shape, step)),
         *_marrow("tibia", TibiaAxis(shape), shape, (0.14, 0.90)),
+        *tibial,
         *fibula_meshes(shape, bone_per_mm=CORTEX, inside_per_mm=0.85 * SPONGY, around=around),
     ]
     return LegBones(

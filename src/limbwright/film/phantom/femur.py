@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from limbwright.film.phantom.field import Bar, BoneField, Ellipsoid, Shaft, without
+from limbwright.film.phantom.field import Bar, BoneField, Box, Ellipsoid, Shaft, without
 from limbwright.film.phantom.leg import LegShape
 from limbwright.film.phantom.section import FEMUR_LEVELS, profile
 
@@ -93,10 +93,9 @@ def femur_shaft(axis: FemurAxis) -> Shaft:
     # Rows: height, outer half widths (anteroposterior, mediolateral), inner half widths; at the ends of the
     # bone only, the middle comes from the shape. Engineering judgement.
     distal = [
-        (12.0 * width, 25.0, 34.0, 23.6, 32.6),
-        (22.0 * width, 25.0, 35.5, 23.6, 34.1),
-        (36.0 * width, 23.0, 33.5, 21.6, 32.0),
-        (52.0 * width, 20.5, 28.0, 18.9, 26.2),
+        (24.0 * width, 24.5, 37.0, 23.2, 35.7),
+        (36.0 * width, 23.0, 36.0, 21.6, 34.5),
+        (52.0 * width, 20.5, 30.0, 18.9, 28.2),
     ]
     proximal = [
         (top - 12.0 * width, 15.5, 18.0, 12.5, 13.5),
@@ -130,13 +129,14 @@ def femur_shaft(axis: FemurAxis) -> Shaft:
     )
 
 
-def femur_field(shape: LegShape, step_mm: float) -> BoneField:
-    """Field of a whole femur on a grid."""
+def femur_field(shape: LegShape, step_mm: float, window: Box | None = None) -> BoneField:
+    """Field of a femur on a grid; the whole bone unless a window is given."""
     axis, width = FemurAxis(shape), shape.bone_width
     tip, radius = axis.trochanter_tip, shape.head_radius_mm
     bow = float(np.max(axis.shaft_centre(np.linspace(0.0, axis.length_mm, 20))[:, 0]))
     field = BoneField(
-        (
+        window
+        or (
             (-55.0 * width, max(45.0 * width, bow + 25.0 * width, radius + 6.0)),
             (-6.0, axis.length_mm + radius + 8.0 + max(0.0, tip[1] - axis.length_mm)),
             (-58.0 * width, max(56.0 * width, tip[2] + 16.0 * width)),
@@ -155,22 +155,23 @@ def _add_condyles(field: BoneField, axis: FemurAxis) -> None:
     def ellipsoid(x: float, y: float, z: float, half: tuple[float, float, float]) -> Ellipsoid:
         return Ellipsoid(axis.on_joint(x, y, z), tuple(width * h for h in half), axes)  # type: ignore[arg-type] # three stay three
 
-    # Epicondyles and trochlea join smoothly with the metaphysis; the bearing surfaces are joined without
-    # rounding, so that their lowest points stay where the joint line is.
+    # What carries no load is joined smoothly with the metaphysis first; the bearing surfaces come last and
+    # nearly without rounding, so that their lowest points stay where the joint line is.
     for part, blend in (
-        (ellipsoid(-6.0, 33.0, -36.0, (13.0, 15.0, 7.0)), 8.0),
-        (ellipsoid(-6.0, 31.0, 35.5, (13.0, 14.0, 7.0)), 8.0),
-        (ellipsoid(13.0, 36.0, 8.0, (19.0, 22.0, 20.0)), 8.0),
-        (ellipsoid(9.0, 36.0, -10.0, (18.0, 22.0, 18.0)), 8.0),
+        (ellipsoid(-5.0, 27.0, 0.0, (24.0, 17.0, 35.0)), 10.0),
+        (ellipsoid(-6.0, 32.0, -32.5, (15.0, 19.0, 9.0)), 16.0),
+        (ellipsoid(-6.0, 31.0, 32.0, (15.0, 18.0, 9.0)), 16.0),
+        (ellipsoid(11.0, 35.0, 14.0, (20.0, 25.0, 14.0)), 10.0),
+        (ellipsoid(7.0, 34.0, -15.0, (20.0, 24.0, 14.0)), 10.0),
+        (ellipsoid(-19.0, 27.0, -23.0, (19.0, 20.0, 13.0)), 12.0),
+        (ellipsoid(-19.0, 26.0, 23.0, (18.0, 19.0, 13.0)), 12.0),
     ):
-        field.add(part, part.box(), blend_mm=blend * width)
-    for side, x, half_x in ((-1.0, -4.0, 27.0), (1.0, -4.0, 29.0)):
-        bearing = ellipsoid(x, 23.0, side * 23.0, (half_x, 23.0, 14.5))
-        behind = ellipsoid(x - 15.0, 25.0, side * 23.0, (20.0, 21.0, 12.5))
-        field.add(bearing, bearing.box(), blend_mm=2.0 * width)
-        field.add(behind, behind.box(), blend_mm=2.0 * width)
-    notch = Bar(axis.on_joint(-40.0, 4.0, 0.0), axis.on_joint(-4.0, 8.0, 0.0), 10.0 * width, 7.0 * width)
-    field.keep(without(notch), notch.box(), blend_mm=3.0 * width)
+        field.add(part, part.box(16.0), blend_mm=blend * width)
+    notch = Bar(axis.on_joint(-44.0, 2.0, 0.0), axis.on_joint(-2.0, 7.0, 0.0), 13.0 * width, 8.0 * width)
+    field.keep(without(notch), notch.box(), blend_mm=6.0 * width)
+    for side, half_x in ((-1.0, 27.0), (1.0, 28.0)):
+        bearing = ellipsoid(-4.0, 23.0, side * 23.0, (half_x, 23.0, 15.0))
+        field.add(bearing, bearing.box(), blend_mm=2.5 * width)
 
 
 def _add_proximal_end(field: BoneField, axis: FemurAxis) -> None:

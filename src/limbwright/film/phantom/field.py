@@ -55,6 +55,10 @@ class BoneField:
             parts.append(slice(start, max(start, int(np.searchsorted(axis, high)))))
         return parts[0], parts[1], parts[2]
 
+    def coordinates(self) -> Coordinates:
+        """Broadcastable coordinates of the whole grid, mm."""
+        return self._coordinates(self._window(None))
+
     def _coordinates(self, window: tuple[slice, slice, slice]) -> Coordinates:
         x, y, z = (axis[part] for axis, part in zip(self._axes, window, strict=True))
         return x[:, None, None], y[None, :, None], z[None, None, :]
@@ -90,6 +94,8 @@ class BoneField:
     ) -> None:
         """Keep only what lies inside `part` (negative there), leaving a shell of `cortex_mm` at the cut."""
         window = self._window(box)
+        if any(piece.stop == piece.start for piece in window if piece.stop is not None):
+            return
         field = part(self._coordinates(window))
         self.outer[window] = smooth_max(self.outer[window], field, blend_mm)
         self.inner[window] = smooth_max(self.inner[window], field + np.float32(cortex_mm), blend_mm)
@@ -160,6 +166,44 @@ class Bar:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Block:
+    """Box with rounded edges, turned in the sagittal plane."""
+
+    centre: tuple[float, float, float]
+    half: tuple[float, float, float]
+    rounding: float
+    """Radius of edges and corners. [mm]"""
+    tilt_deg: float = 0.0
+    """Turn about z: + lifts its front. [deg]"""
+
+    def box(self, margin_mm: float = 10.0) -> Box:
+        """Box that holds it with a margin."""
+        flat = float(np.hypot(self.half[0], self.half[1])) + margin_mm
+        low, high = np.array(self.centre) - flat, np.array(self.centre) + flat
+        return (
+            (low[0], high[0]),
+            (low[1], high[1]),
+            (self.centre[2] - self.half[2] - margin_mm, self.centre[2] + self.half[2] + margin_mm),
+        )
+
+    def __call__(self, at: Coordinates) -> Grid:
+        """Distance to the surface. [mm]"""
+        x, y, z = (a - np.float32(c) for a, c in zip(at, self.centre, strict=True))
+        cosine, sine = (
+            np.float32(np.cos(np.radians(self.tilt_deg))),
+            np.float32(np.sin(np.radians(self.tilt_deg))),
+        )
+        x, y = cosine * x + sine * y, cosine * y - sine * x
+        over = [
+            np.abs(place) - np.float32(half - self.rounding)
+            for place, half in zip((x, y, z), self.half, strict=True)
+        ]
+        outside = np.sqrt(sum(np.maximum(part, 0.0) ** 2 for part in over))
+        inside = np.minimum(np.maximum(np.maximum(over[0], over[1]), over[2]), 0.0)
+        return np.asarray(outside + inside - np.float32(self.rounding), dtype=np.float32)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Shaft:
     """Elliptic tube whose centre and half axes vary with y; exact where nothing else is joined to it."""
 
@@ -195,6 +239,6 @@ class Shaft:
         return fields[0], fields[1]
 
 
-def without(part: Ellipsoid | Bar) -> Callable[[Coordinates], Grid]:
+def without(part: Ellipsoid | Bar | Block) -> Callable[[Coordinates], Grid]:
     """What lies outside a part, for `BoneField.keep`."""
     return lambda at: -part(at)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from limbwright.error import Missing
 from limbwright.film.phantom.bones import Detail
 from limbwright.film.phantom.exposure import exposed
+from limbwright.film.phantom.grain import Grain, grains
 from limbwright.film.phantom.hardware import Ball, Ruler, Treatment
 from limbwright.film.phantom.leg import PatientShape, Stance
 from limbwright.film.phantom.materials import Material, attenuation_per_mm
@@ -97,7 +98,11 @@ def _scale_meshes(
 
 
 def _shadow(
-    meshes: Iterable[Mesh], beam: Beam, setup: XraySetup, rng: np.random.Generator
+    meshes: Iterable[Mesh],
+    beam: Beam,
+    setup: XraySetup,
+    rng: np.random.Generator,
+    grain: tuple[Grain, ...] = (),
 ) -> NDArray[np.float32]:
     """Attenuation along every ray, textures included."""
     every = tuple(meshes)
@@ -106,7 +111,7 @@ def _shadow(
     for texture in (Texture.MUSCLE, Texture.SPONGY):
         layer = paths((mesh for mesh in every if mesh.texture is texture), beam, shape)
         if setup.detector.tissue_texture > 0:
-            broken_up(layer, texture, setup, rng)
+            broken_up(layer, texture, setup, rng, grain)
         total += layer
     return total
 
@@ -173,7 +178,7 @@ def take_film(
     shown = (_default_ball(posed, beam),) if balls is None else balls
     scale, ticks = _scale_meshes(shown, ruler, beam)
     rng = np.random.Generator(np.random.PCG64(seed))
-    attenuation = _shadow((*posed.meshes, *scale), beam, setup, rng)
+    attenuation = _shadow((*posed.meshes, *scale), beam, setup, rng, grains(posed, beam))
     picture, presentation = exposed(attenuation, setup, rng, high=white_at)
     return PhantomFilm(
         picture=picture,

@@ -2,7 +2,16 @@
 
 import numpy as np
 
-from limbwright.film.phantom.field import Bar, BoneField, Coordinates, Ellipsoid, Grid, without
+from limbwright.film.phantom.field import (
+    Bar,
+    Block,
+    BoneField,
+    Coordinates,
+    Ellipsoid,
+    Grid,
+    smooth_max,
+    without,
+)
 from limbwright.film.phantom.tibia import PLAFOND_RADIUS
 
 GAP_MM = 3.0
@@ -20,25 +29,34 @@ def talus_field(width: float, step_mm: float) -> BoneField:
     def dome(at: Coordinates) -> Grid:
         x, y, z = at
         # Wider in front than behind, as a real dome is.
-        half = np.float32(14.0 * width) + np.float32(0.10) * x
+        half = np.float32(14.5 * width) + np.float32(0.10) * x
         round_part = np.sqrt(x * x + (y - centre) ** 2) - radius
-        return np.asarray(
-            np.maximum(np.maximum(round_part, np.abs(z) - half), np.float32(-25.0 * width) - y),
-            dtype=np.float32,
+        sides = smooth_max(
+            np.asarray(round_part, dtype=np.float32),
+            np.asarray(np.abs(z) - half, dtype=np.float32),
+            3.0 * width,
         )
+        floor = np.asarray(np.float32(-26.0 * width) - y + 0.0 * z + 0.0 * x, dtype=np.float32)
+        return smooth_max(sides, floor, 8.0 * width)
 
     field.add(dome, None, cortex_mm=1.3 * width)
+    body = Ellipsoid((-2.0 * width, -22.0 * width, 0.0), (24.0 * width, 13.0 * width, 16.0 * width))
     neck = Bar(
         (12.0 * width, -18.0 * width, -2.0 * width),
         (28.0 * width, -22.0 * width, -6.0 * width),
-        12.0 * width,
-        12.5 * width,
+        11.0 * width,
+        11.5 * width,
     )
-    head = Ellipsoid((33.0 * width, -23.0 * width, -8.0 * width), (13.0 * width, 13.0 * width, 14.0 * width))
-    lateral = Ellipsoid((0.0, -24.0 * width, 15.0 * width), (11.0 * width, 7.0 * width, 6.0 * width))
-    behind = Ellipsoid((-24.0 * width, -24.0 * width, -2.0 * width), (8.0 * width, 7.0 * width, 10.0 * width))
-    for part in (neck, head, lateral, behind):
-        field.add(part, part.box(), cortex_mm=1.0 * width, blend_mm=6.0 * width)
+    head = Ellipsoid((32.0 * width, -23.5 * width, -8.0 * width), (11.0 * width, 12.0 * width, 14.5 * width))
+    lateral = Bar(
+        (0.0, -18.0 * width, 10.0 * width),
+        (2.0 * width, -25.0 * width, 17.0 * width),
+        8.0 * width,
+        4.0 * width,
+    )
+    behind = Ellipsoid((-23.0 * width, -23.0 * width, -2.0 * width), (9.0 * width, 7.0 * width, 10.0 * width))
+    for part in (body, neck, head, lateral, behind):
+        field.add(part, part.box(14.0), cortex_mm=1.0 * width, blend_mm=9.0 * width)
     under = Ellipsoid((-6.0 * width, -44.0 * width, 3.0 * width), (24.0 * width, 12.0 * width, 40.0 * width))
     field.keep(without(under), under.box(), cortex_mm=1.2 * width, blend_mm=3.0 * width)
     return field
@@ -80,7 +98,7 @@ RAYS = (
 def forefoot_field(width: float, step_mm: float) -> BoneField:
     """Field of the midfoot, metatarsals and toes."""
     field = BoneField(
-        ((34.0 * width, 176.0 * width), (-82.0 * width, -10.0 * width), (-44.0 * width, 44.0 * width)),
+        ((28.0 * width, 178.0 * width), (-82.0 * width, -10.0 * width), (-44.0 * width, 44.0 * width)),
         step_mm,
     )
 
@@ -88,15 +106,16 @@ def forefoot_field(width: float, step_mm: float) -> BoneField:
         return width * point[0], width * point[1], width * point[2]
 
     blocks = (
-        ((48.0, -25.0, -13.0), (6.5, 13.0, 17.0)),
-        ((46.0, -44.0, 14.0), (13.0, 11.0, 11.0)),
-        ((59.0, -29.0, -24.0), (9.0, 11.0, 7.5)),
-        ((59.0, -27.0, -10.0), (8.0, 10.0, 6.5)),
-        ((58.0, -31.0, 2.0), (9.0, 10.0, 6.5)),
+        # Navicular, cuboid, three cuneiforms: centre, half sizes, tilt.
+        ((48.5, -25.0, -11.0), (5.5, 12.5, 18.0), 22.0),
+        ((47.0, -44.0, 14.0), (13.5, 10.5, 11.5), -14.0),
+        ((60.5, -31.0, -23.0), (9.5, 12.0, 8.5), -22.0),
+        ((60.0, -28.5, -9.0), (8.0, 10.0, 6.5), -22.0),
+        ((60.0, -32.0, 3.0), (8.5, 10.0, 6.5), -20.0),
     )
-    for centre, half in blocks:
-        block = Ellipsoid(at(centre), at(half))
-        field.add(block, block.box(6.0), cortex_mm=1.0 * width, blend_mm=1.0 * width)
+    for centre, half, tilt in blocks:
+        block = Block(at(centre), at(half), 4.5 * width, tilt)
+        field.add(block, block.box(6.0), cortex_mm=1.0 * width, blend_mm=0.6 * width)
     for base, middle, head, toe, first, waist, last in RAYS:
         knuckle = tuple(0.55 * h + 0.45 * t for h, t in zip(head, toe, strict=True))
         start = tuple(0.8 * h + 0.2 * t for h, t in zip(head, toe, strict=True))

@@ -74,6 +74,25 @@ TIBIA_SHAFT = (
 )
 
 
+def scaled(sections: tuple[ShaftSection, ...], factor: float) -> tuple[ShaftSection, ...]:
+    """The same shaft, every width multiplied by a factor: for a child's or a slender leg."""
+    return tuple(
+        _section(
+            part.level,
+            *(
+                factor * width
+                for width in (
+                    part.outer_mediolateral_mm,
+                    part.outer_anteroposterior_mm,
+                    part.canal_mediolateral_mm,
+                    part.canal_anteroposterior_mm,
+                )
+            ),
+        )
+        for part in sections
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Angulation(Value):
     """One deformity: the part of the bone distal of the level is turned and shifted against the rest."""

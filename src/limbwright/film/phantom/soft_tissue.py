@@ -26,8 +26,8 @@ GIRTH = np.array(
         (1.55, -15.0, 3.0, 49.0, 50.0, 5.0),
         (1.80, -7.0, 0.0, 37.0, 37.0, 4.0),
         (1.93, -6.0, 0.0, 38.0, 36.0, 4.0),
-        (2.03, -6.0, 0.0, 42.0, 38.0, 4.0),
-        (2.14, -10.0, 2.0, 48.0, 36.0, 5.0),
+        (2.03, -6.0, 0.0, 40.0, 36.0, 4.0),
+        (2.10, -8.0, 1.0, 34.0, 28.0, 4.0),
     ]
 )
 
@@ -72,10 +72,10 @@ def _foot_parts(leg: PlacedLeg) -> list[Bar]:
         return float(place[0]), float(place[1]), float(place[2])
 
     return [
-        Bar(at(-48.0, -58.0, 0.0), at(-20.0, -56.0, 2.0), 30.0 * width, 31.0 * width),
-        Bar(at(-20.0, -56.0, 2.0), at(40.0, -48.0, 0.0), 31.0 * width, 36.0 * width, (1.0, 1.05, 1.0)),
-        Bar(at(40.0, -48.0, 0.0), at(110.0, -72.0, 0.0), 36.0 * width, 27.0 * width, (1.0, 1.45, 0.78)),
-        Bar(at(110.0, -72.0, 0.0), at(150.0, -74.0, 4.0), 24.0 * width, 15.0 * width, (1.0, 1.25, 0.55)),
+        Bar(at(-46.0, -58.0, 0.0), at(-16.0, -52.0, 2.0), 26.0 * width, 27.0 * width),
+        Bar(at(-16.0, -52.0, 2.0), at(44.0, -50.0, 0.0), 28.0 * width, 30.0 * width, (1.0, 0.95, 0.9)),
+        Bar(at(44.0, -50.0, 0.0), at(112.0, -70.0, 0.0), 32.0 * width, 25.0 * width, (1.0, 1.3, 0.72)),
+        Bar(at(112.0, -70.0, 0.0), at(152.0, -73.0, 4.0), 24.0 * width, 14.0 * width, (1.0, 1.25, 0.55)),
     ]
 
 
@@ -104,7 +104,7 @@ def soft_tissue(legs: tuple[PlacedLeg, ...], hip_distance_mm: float, step_mm: fl
     for tube, _ in tubes:
         field.add(tube, None, blend_mm=24.0 * width)
     for part in feet:
-        field.add(part, part.box(18.0), cortex_mm=5.0 * width, blend_mm=16.0 * width)
+        field.add(part, part.box(30.0), cortex_mm=5.0 * width, blend_mm=26.0 * width)
     trunk = Ellipsoid(
         (-14.0 * width, 92.0 * width, 0.0 if both else inner),
         (108.0 * width, 132.0 * width, 182.0 * width if both else 70.0 * width),

@@ -3,12 +3,18 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from limbwright.film.phantom.grain import Grain
 from limbwright.film.phantom.mesh import Texture
 from limbwright.film.phantom.setting import XraySetup
 
 Image = NDArray[np.float32]
 TILE_MM = 110.0
 """Size of the repeating tile at the detector; larger than any bone end. [mm]"""
+
+TRABECULA_MM = (1.7, 0.22)
+"""Correlation length of spongy bone along and across its grain; engineering judgement. [mm]"""
+SPONGY_STRENGTH = 0.020
+"""Standard deviation of the texture, as a fraction of the spongy bone's shadow; engineering judgement."""
 
 
 def _tile(
@@ -33,15 +39,44 @@ def _laid(layer: Image, tile: Image, strength: float) -> None:
         layer[start:stop] *= 1.0 + np.float32(strength) * wide[: stop - start]
 
 
-def broken_up(layer: Image, texture: Texture, setup: XraySetup, rng: np.random.Generator) -> None:
-    """Break up the shadow of one layer in place."""
+def _turned_in(layer: Image, grain: Grain, along: Image, turned: Image, strength: float) -> None:
+    """Let the texture of one round patch run its own way instead of along the film."""
+    column, row = grain.centre_px
+    reach = grain.radius_px
+    top, bottom = max(0, int(row - reach)), min(layer.shape[0], int(row + reach) + 1)
+    left, right = max(0, int(column - reach)), min(layer.shape[1], int(column + reach) + 1)
+    if top >= bottom or left >= right:
+        return
+    rows, columns = np.arange(top, bottom), np.arange(left, right)
+    away = np.hypot(rows[:, None] - row, columns[None, :] - column) / reach
+    share = np.clip(1.5 * (1.0 - away), 0.0, 1.0).astype(np.float32)
+    at = np.ix_(rows % along.shape[0], columns % along.shape[1])
+    layer[top:bottom, left:right] *= 1.0 + np.float32(strength) * share * (turned[at] - along[at])
+
+
+def broken_up(
+    layer: Image,
+    texture: Texture,
+    setup: XraySetup,
+    rng: np.random.Generator,
+    grains: tuple[Grain, ...] = (),
+) -> None:
+    """Break up the shadow of one layer in place; `grains` say where spongy bone runs its own way."""
     pixel, strength = setup.detector.pixel_mm, setup.detector.tissue_texture
     size = int(2 ** np.ceil(np.log2(TILE_MM / pixel)))
-    if texture is Texture.SPONGY:
-        trabeculae = _tile(rng, size, 1.6 / pixel, 0.22 / pixel)
-        cross = _tile(rng, size, 0.22 / pixel, 0.9 / pixel)
-        clumps = _tile(rng, size, 3.0 / pixel, 2.0 / pixel)
-        _laid(layer, trabeculae + 0.5 * cross + 0.8 * clumps, 0.020 * strength)
-    else:
-        bundles = _tile(rng, size, 22.0 / pixel, 2.5 / pixel, turned_deg=6.0)
-        _laid(layer, bundles, 0.012 * strength)
+    if texture is not Texture.SPONGY:
+        _laid(layer, _tile(rng, size, 22.0 / pixel, 2.5 / pixel, turned_deg=6.0), 0.012 * strength)
+        return
+    along = _tile(rng, size, *(length / pixel for length in TRABECULA_MM))
+    clumps = _tile(rng, size, 3.0 / pixel, 2.0 / pixel)
+    _laid(layer, along + 0.7 * clumps, SPONGY_STRENGTH * strength)
+    seed = int(rng.integers(2**31))
+    for grain in grains:
+        # The same random field turned another way, so that a patch's look does not depend on its number.
+        turned = _tile(
+            np.random.Generator(np.random.PCG64(seed)),
+            size,
+            *(length / pixel for length in TRABECULA_MM),
+            turned_deg=grain.turned_deg,
+        )
+        _turned_in(layer, grain, along, turned, 1.15 * SPONGY_STRENGTH * strength)

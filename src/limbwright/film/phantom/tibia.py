@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from limbwright.film.phantom.field import Bar, BoneField, Coordinates, Ellipsoid, Grid, Shaft
+from limbwright.film.phantom.field import Bar, BoneField, Box, Coordinates, Ellipsoid, Grid, Shaft
 from limbwright.film.phantom.leg import LegShape
 from limbwright.film.phantom.mesh import Mesh, swept
 from limbwright.film.phantom.section import profile
@@ -71,6 +71,10 @@ def _triple(point: Floats) -> tuple[float, float, float]:
     return float(point[0]), float(point[1]), float(point[2])
 
 
+def _scaled(point: tuple[float, float, float], width: float) -> tuple[float, float, float]:
+    return width * point[0], width * point[1], width * point[2]
+
+
 def tibia_shaft(axis: TibiaAxis) -> Shaft:
     """The shaft with both metaphyses, from above the plateau to below the plafond."""
     shape, width, length = axis.shape, axis.shape.bone_width, axis.length_mm
@@ -107,13 +111,14 @@ def tibia_shaft(axis: TibiaAxis) -> Shaft:
     )
 
 
-def tibia_field(shape: LegShape, step_mm: float) -> BoneField:
-    """Field of a whole tibia on a grid."""
+def tibia_field(shape: LegShape, step_mm: float, window: Box | None = None) -> BoneField:
+    """Field of a tibia on a grid; the whole bone unless a window is given."""
     axis, width, length = TibiaAxis(shape), shape.bone_width, shape.tibia_length_mm
     tilt = 40.0 * abs(np.tan(np.radians(90.0 - shape.mpta_deg))) * width
     low = 40.0 * abs(np.tan(np.radians(90.0 - shape.ldta_deg))) * width
     field = BoneField(
-        (
+        window
+        or (
             (-46.0 * width, 38.0 * width),
             (-length - 24.0 * width - low, 16.0 * width + tilt),
             (-44.0 * width, 44.0 * width),
@@ -122,10 +127,13 @@ def tibia_field(shape: LegShape, step_mm: float) -> BoneField:
     )
     shaft = tibia_shaft(axis)
     field.add(shaft)
-    tuberosity = Ellipsoid(
-        (19.0 * width, -42.0 * width, 2.0 * width), (8.5 * width, 22.0 * width, 9.0 * width)
-    )
-    field.add(tuberosity, tuberosity.box(14.0), cortex_mm=2.0 * width, blend_mm=12.0 * width)
+    # The front slopes from the plateau to the tuberosity and runs out into the crest.
+    for start, end, first, last in (
+        ((2.0, -16.0, 1.0), (15.5, -46.0, 2.0), 11.0, 11.0),
+        ((15.5, -46.0, 2.0), (6.0, -96.0, -1.0), 11.0, 6.0),
+    ):
+        ridge = Bar(_scaled(start, width), _scaled(end, width), first * width, last * width, (1.0, 1.0, 0.85))
+        field.add(ridge, ridge.box(16.0), cortex_mm=2.2 * width, blend_mm=10.0 * width)
     _cut_plateau(field, axis)
     for z, front in ((-5.0, 2.0), (5.5, -2.0)):
         foot = axis.on_plateau((PLATEAU_X + front) * width, z * width)
@@ -151,7 +159,7 @@ def _cut_plateau(field: BoneField, axis: TibiaAxis) -> None:
         return np.asarray(scale * height, dtype=np.float32)
 
     top = (-60.0 * width, 60.0 * width)
-    field.keep(above, (top, (-40.0 * width, 60.0 * width), top), cortex_mm=1.8 * width, blend_mm=6.0 * width)
+    field.keep(above, (top, (-40.0 * width, 60.0 * width), top), cortex_mm=1.8 * width, blend_mm=9.0 * width)
 
 
 def _cut_plafond(field: BoneField, axis: TibiaAxis) -> None:
@@ -193,11 +201,12 @@ def fibula_line(axis: TibiaAxis) -> tuple[Floats, Floats]:
     lateral_knee = axis.on_plateau(PLATEAU_X * width, 30.0 * width)[1]
     rows = np.array(
         [
-            (-26.0, -11.5, 33.0, 0.5, 0.5),
-            (-26.0, -12.6, 33.0, 4.5, 4.5),
-            (-25.8, -15.0, 33.0, 8.0, 8.5),
-            (-25.0, -21.0, 33.0, 10.0, 10.0),
-            (-24.0, -29.0, 32.6, 8.5, 8.5),
+            (-26.5, -11.0, 34.5, 0.4, 0.4),
+            (-26.4, -12.0, 34.3, 2.6, 2.2),
+            (-26.2, -14.5, 33.9, 5.4, 4.9),
+            (-25.6, -19.0, 33.2, 8.6, 8.2),
+            (-24.8, -25.0, 32.8, 9.2, 9.4),
+            (-24.0, -32.0, 32.3, 7.6, 7.6),
             (-22.5, -42.0, 31.0, 6.3, 5.8),
             (-19.0, -80.0, 28.5, 6.2, 5.8),
         ]
@@ -208,10 +217,10 @@ def fibula_line(axis: TibiaAxis) -> tuple[Floats, Floats]:
             (-9.0, 30.0, 20.8, 7.5, 6.4),
             (-7.0, 8.0, 22.0, 9.5, 6.8),
             (-6.5, -8.0, 23.0, 10.5, 6.4),
-            (-6.5, -17.0, 23.6, 8.0, 5.0),
-            (-6.5, -22.0, 23.9, 4.8, 3.2),
-            (-6.5, -24.3, 24.0, 2.0, 1.6),
-            (-6.5, -25.0, 24.0, 0.5, 0.5),
+            (-6.5, -16.0, 23.7, 8.4, 5.2),
+            (-6.8, -21.5, 24.2, 5.6, 3.6),
+            (-7.0, -24.2, 24.4, 3.0, 2.0),
+            (-7.0, -25.2, 24.5, 0.4, 0.4),
         ]
     )
     rows, low = rows * width, low * width
@@ -268,7 +277,7 @@ def landmarks(axis: TibiaAxis) -> dict[str, Floats]:
         "lateral_plateau": axis.on_plateau(half, 24.0 * width),
         "plateau_anterior": axis.on_plateau(half + 22.0 * width, 0.0),
         "plateau_posterior": axis.on_plateau(half - 22.0 * width, 0.0),
-        "tibial_tuberosity": np.array([27.5 * width, -42.0 * width, 2.0 * width]),
+        "tibial_tuberosity": np.array([26.5, -46.0, 2.0]) * width,
         "medial_plafond": axis.on_plafond(0.0, 0.0, -13.5),
         "lateral_plafond": axis.on_plafond(0.0, 0.0, 13.5),
         "plafond_anterior": axis.on_plafond(lip, -4.9, 0.0),

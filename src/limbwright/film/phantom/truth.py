@@ -142,7 +142,7 @@ def _leg_truth(posed: PosedPatient, number: int, beam: Beam) -> LegTruth:
     flat = {name: beam.project(places[name][None])[0] for name in names}
     # Away from the midline on a frontal film; anterior on a sagittal one.
     outward = -hand if frontal else hand
-    on_film = {name: np.array([outward * at[0], -at[1]]) for name, at in flat.items()}
+    on_film = {str(name): np.array([outward * at[0], -at[1]]) for name, at in flat.items()}
     own_side = {name: at * np.array([1.0, 1.0, hand]) for name, at in places.items()}
     depth = {name: float(beam.into_beam(places[name][None])[0, 2]) for name in names}
     radius = leg.shape.head_radius_mm
