@@ -20,7 +20,7 @@ AXIAL_STATIONS = 24  # per segment of the compressed span
 AXIAL_ROUNDS, AXIAL_SETTLED = 200, 1e-9
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def nail_offset(
     depth: float, q: Reals, k: int, z: Reals, kind: Whole, active: Whole, force: Reals, nail: Reals
 ) -> float:
@@ -32,7 +32,7 @@ def nail_offset(
     return float(total)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def axial_shift(
     axial: float,
     s: Reals,
@@ -70,9 +70,12 @@ def axial_shift(
         soft = nail[1] if 0.5 * (s[k] + s[k + 1]) < nail[0] else nail[2]
         slope[k + 1] = slope[k] + soft * 0.5 * (moment[k] + moment[k + 1]) * span
         offset[k + 1] = offset[k] + slope[k] * span + soft * (2 * moment[k] + moment[k + 1]) * span**2 / 6.0
+    joint = False
+    for i in range(m):
+        joint = joint or (kind[i] == JUMP and rows[i, 4] != 0.0)
     for k in range(n):
         load[1] += h[k] * s[k]
-        if rows[rows.shape[0] - 1, 4] != 0.0:  # the last row is the joint's
+        if joint:
             load[4] += h[k] * max(s[k] - nail[0], 0.0)
     for i in range(m):
         zi = z[i]
@@ -95,7 +98,7 @@ def axial_shift(
         shift[i] += off if kind[i] == VALUE else ang
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def axial_stations(start: float, end: float, z_step: float) -> Reals:
     """Stations along the compressed span, one of them at the step of the nail when it lies inside."""
     n = AXIAL_STATIONS
@@ -111,7 +114,7 @@ def axial_stations(start: float, end: float, z_step: float) -> Reals:
     return out
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def compressed_span(geometry: Reals, locks: Reals) -> tuple[float, float]:
     """From the lock nearest the osteotomy in one fragment to that in the other; cut faces if none."""
     start, end, d = 0.0, geometry[LENGTH] + geometry[LENGTHENING], geometry[LENGTHENING]
@@ -123,7 +126,7 @@ def compressed_span(geometry: Reals, locks: Reals) -> tuple[float, float]:
     return start, end
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def solve_rows(
     m: int,
     z: Reals,
@@ -142,6 +145,8 @@ def solve_rows(
     dense: bool,
     g_dense: Reals,
     c_dense: Reals,
+    source: Whole,
+    count: int,
     shift: Reals,
     bowed: Reals,
     space: Any,
@@ -153,7 +158,7 @@ def solve_rows(
     shift[:] = 0.0
     k, steps, mm, newton = solve_contact(
         m, z, kind, across, nail, rows, compliance, lo, hi, spring, spring_inverse, load, shift,
-        dense, g_dense, c_dense, space, 0,
+        dense, g_dense, c_dense, source, space, count,
     )  # fmt: skip
     if axial == 0.0:
         return k, steps, mm, newton, True
@@ -185,7 +190,7 @@ def solve_rows(
             whole[c] = load[c] + own[c]
         k, more, mm, newton = solve_contact(
             m, z, kind, across, nail, rows, compliance, lo, hi, spring, spring_inverse, whole, shift,
-            dense, g_dense, c_dense, space, k,
+            dense, g_dense, c_dense, source, space, k,
         )  # fmt: skip
         steps += more
     return k, steps, mm, newton, False

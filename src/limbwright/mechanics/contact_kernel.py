@@ -28,7 +28,7 @@ MAX_ACTIVE = 64
 REPAIRS = 60
 
 
-@njit(cache=True, inline="always")
+@njit(cache=True, inline="always", error_model="numpy")
 def flexibility_pair(
     z1: float, kind1: int, z2: float, kind2: int, z_step: float, soft1: float, soft2: float
 ) -> float:
@@ -56,7 +56,7 @@ def flexibility_pair(
     return total
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def fill_columns(
     p: int,
     m: int,
@@ -91,7 +91,7 @@ def fill_columns(
     ccol[p] += compliance[p]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def polish(
     k: int,
     active: Whole,
@@ -134,7 +134,7 @@ def polish(
     return good
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def displacements(
     m: int,
     k: int,
@@ -162,7 +162,7 @@ def displacements(
         y[active[a]] -= compliance[active[a]] * f
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def residuals(
     m: int,
     k: int,
@@ -193,7 +193,55 @@ def residuals(
     return worst, where, pull, place
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
+def _start_from(
+    k: int,
+    compliance: Reals,
+    lo: Reals,
+    hi: Reals,
+    y: Reals,
+    force: Reals,
+    multiplier: Reals,
+    active: Whole,
+    sign: Reals,
+    slot: Whole,
+    free: Whole,
+    n_free: int,
+    factor: Reals,
+    ccols: Reals,
+    inside: Whole,
+) -> int:
+    """Forces on rows kept from before; rows that would pull are let go until none does."""
+    while k > 0:
+        for a in range(k):
+            append_factor(factor, a, ccols[slot[a]], active, active[a], 0.5 * compliance[active[a]])
+            i = active[a]
+            force[a] = y[i] - (hi[i] if sign[a] > 0 else lo[i])
+            if not np.isfinite(force[a]):  # that bound is gone
+                force[a] = -sign[a] * np.inf
+        for a in range(k):
+            if not np.isfinite(force[a]):
+                break
+        else:
+            solve_factor(factor, k, force)
+        kept = 0
+        for a in range(k):
+            if sign[a] * force[a] >= 0.0:
+                active[kept], sign[kept], slot[kept], force[kept] = active[a], sign[a], slot[a], force[a]
+                kept += 1
+            else:
+                free[n_free] = slot[a]
+                n_free += 1
+        if kept == k:
+            break
+        k = kept
+    for a in range(k):
+        multiplier[a] = abs(force[a])
+        inside[active[a]] = 1
+    return k
+
+
+@njit(cache=True, error_model="numpy")
 def solve_contact(
     m: int,
     z: Reals,
@@ -211,6 +259,7 @@ def solve_contact(
     dense: bool,
     g_dense: Reals,
     c_dense: Reals,
+    source: Whole,
     space: Any,
     count: int,
 ) -> tuple[int, int, float, float]:
@@ -218,8 +267,10 @@ def solve_contact(
 
     Parameters
     ----------
+    dense, g_dense, c_dense, source
+        Flexibility made beforehand for a larger set of rows; the last rows here are its rows `source`.
     count : int
-        Number of active rows kept in `space` from a solve of the same rows, tried first; 0 starts afresh.
+        Number of active rows kept in `space` from a solve of the same rows, to start from; 0 starts afresh.
 
     Returns
     -------
@@ -228,25 +279,32 @@ def solve_contact(
     """
     y, q, force, multiplier, active, sign, slot, free, factor, gcols, ccols, inside, right = space
     nq = rows.shape[1]
-    k, steps = count, 0
-    if k > 0:
-        if polish(k, active, sign, slot, gcols, rows, compliance, lo, hi, spring, load, shift, q, force):
-            displacements(m, k, active, slot, gcols, rows, compliance, shift, q, force, y)
-            worst, where, pull, place = residuals(m, k, active, sign, kind, lo, hi, y, force)
-            if worst <= PROVED_MM and pull <= PROVED_N:
-                return k, steps, worst, pull
-        k = 0
-    cap = slot.shape[0] - 1
-    for e in range(cap + 1):
-        free[e] = cap - e
-    n_free = cap + 1
+    k, steps, cap = count, 0, slot.shape[0] - 1
+    n_free = 0
+    for e in range(cap, -1, -1):
+        used = False
+        for a in range(k):
+            used = used or slot[a] == e
+        if not used:
+            free[n_free] = e
+            n_free += 1
+    start = np.zeros(nq)
+    for a in range(nq):
+        for b in range(nq):
+            start[a] += spring_inverse[a, b] * load[b]
     for i in range(m):
         inside[i] = 0
         total = shift[i]
         for a in range(nq):
-            for b in range(nq):
-                total += rows[i, a] * spring_inverse[a, b] * load[b]
+            total += rows[i, a] * start[a]
         y[i] = total
+    k = _start_from(
+        k, compliance, lo, hi, y, force, multiplier, active, sign, slot, free, n_free, factor, ccols, inside
+    )
+    n_free = cap + 1 - k
+    for a in range(k):
+        for i in range(m):
+            y[i] -= force[a] * ccols[slot[a], i]
     while steps < MAX_STEPS and k < cap:
         worst, p, s = VIOLATION_MM, -1, 1.0
         for i in range(m):
@@ -262,8 +320,14 @@ def solve_contact(
         n_free -= 1
         new = free[n_free]
         if dense:
-            gcols[new, :m] = g_dense[p, :m]
-            ccols[new, :m] = c_dense[p, :m]
+            fixed, at = m - source.shape[0], p
+            if p >= fixed:
+                at = source[p - fixed]
+            gcols[new, :fixed] = g_dense[at, :fixed]
+            ccols[new, :fixed] = c_dense[at, :fixed]
+            for e in range(source.shape[0]):
+                gcols[new, fixed + e] = g_dense[at, source[e]]
+                ccols[new, fixed + e] = c_dense[at, source[e]]
         else:
             fill_columns(
                 p, m, z, kind, across, nail, rows, compliance, spring_inverse, gcols[new], ccols[new]
@@ -337,7 +401,22 @@ def solve_contact(
     return k, steps, worst, pull
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
+def keep_fixed(k: int, m: int, source: Whole, g_dense: Reals, c_dense: Reals, space: Any) -> int:
+    """Before the last rows become the rows `source`: let them go, and bring the other columns up to date."""
+    active, sign, slot, gcols, ccols = space[4], space[5], space[6], space[9], space[10]
+    fixed, kept = m - source.shape[0], 0
+    for a in range(k):
+        if active[a] < fixed:
+            active[kept], sign[kept], slot[kept] = active[a], sign[a], slot[a]
+            for e in range(source.shape[0]):
+                gcols[slot[kept], fixed + e] = g_dense[active[kept], source[e]]
+                ccols[slot[kept], fixed + e] = c_dense[active[kept], source[e]]
+            kept += 1
+    return kept
+
+
+@njit(cache=True, error_model="numpy")
 def workspace(m: int, nq: int) -> Any:
     """Arrays that `solve_contact` writes into; made once for a whole batch."""
     cap = min(m, MAX_ACTIVE) + 1

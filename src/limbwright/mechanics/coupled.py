@@ -175,6 +175,7 @@ def _contact(rows: SpatialRows) -> tuple[_Answer, float, float]:
             False,
             np.zeros((1, 1)),
             np.zeros((1, 1)),
+            np.zeros(0, dtype=np.int64),
             space,
             0,
         )

@@ -9,7 +9,7 @@ Reals = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def append_factor(factor: Reals, k: int, ccol: Reals, active: Whole, p: int, floor: float) -> None:
     """Append row p to the Cholesky factor of C on the active rows."""
     diagonal = ccol[p]
@@ -23,7 +23,7 @@ def append_factor(factor: Reals, k: int, ccol: Reals, active: Whole, p: int, flo
     factor[k, k] = np.sqrt(max(diagonal, floor))
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def solve_factor(factor: Reals, k: int, right: Reals) -> None:
     """Solve L L' x = right in place."""
     for a in range(k):
@@ -38,7 +38,7 @@ def solve_factor(factor: Reals, k: int, right: Reals) -> None:
         right[a] = total / factor[a, a]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def eliminate(matrix: Reals, right: Reals, n: int) -> bool:
     """Solve a small dense system in place, rows scaled, partial pivoting."""
     for i in range(n):

@@ -55,7 +55,7 @@ PRELOAD_N = 1.0
 SLIGHT_MOMENT, SLIGHT_FORCE = 10.0, 0.1  # N mm, N: below, the place inside the play is not determined
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def between(x: float, xs: Reals, ys: Reals) -> float:
     """Linear interpolation, held constant outside."""
     n = xs.shape[0]
@@ -73,7 +73,7 @@ def between(x: float, xs: Reals, ys: Reals) -> float:
     return float(ys[low] + (ys[high] - ys[low]) * (x - xs[low]) / (xs[high] - xs[low]))
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _put(
     i: int,
     depth: float,
@@ -98,7 +98,7 @@ def _put(
         rows[i, 0], rows[i, 1], rows[i, 2], rows[i, 3], rows[i, 4] = 0.0, 0.0, 0.0, 0.0, 1.0
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def assemble(
     geometry: Reals,
     entry_walls: Reals,
@@ -115,7 +115,7 @@ def assemble(
     lo: Reals,
     hi: Reals,
 ) -> int:
-    """Write all rows of one variant in order wall stations, step of the nail, locks, blockers, joint play.
+    """Write all rows of one variant in order wall stations, step of the nail, locks, joint play, blockers.
 
     locks : (n, 5) fragment, depth, kind, play, seat. blockers : (n, 4) fragment, sign, compliance, seat.
     Returns the first row whose bounds exclude each other, or -1.
@@ -162,6 +162,12 @@ def assemble(
             compliance[i] = WALL_COMPLIANCE
         lo[i], hi[i] = seat - play, seat + play
         i += 1
+    _put(i, z_step, JUMP, 0.0, z_cut, hinge, z, kind, rows)
+    lo[i], hi[i] = -geometry[JUMP_PLAY], geometry[JUMP_PLAY]
+    if geometry[JUMP_PLAY] <= 0.0:
+        rows[i, 4], lo[i], hi[i] = 0.0, -np.inf, np.inf
+    compliance[i] = SLOPE_COMPLIANCE
+    i += 1
     for s in range(blockers.shape[0]):
         moving, side = blockers[s, 0], blockers[s, 1]
         depth = blocker_depth[s]
@@ -176,19 +182,14 @@ def assemble(
         hi[i] = room + blockers[s, 3] + shape if side > 0 else np.inf
         compliance[i] = WALL_COMPLIANCE + blockers[s, 2]
         i += 1
-    _put(i, z_step, JUMP, 0.0, z_cut, hinge, z, kind, rows)
-    lo[i], hi[i] = -geometry[JUMP_PLAY], geometry[JUMP_PLAY]
-    if geometry[JUMP_PLAY] <= 0.0:
-        rows[i, 4], lo[i], hi[i] = 0.0, -np.inf, np.inf
-    compliance[i] = SLOPE_COMPLIANCE
-    for r in range(i + 1):
+    for r in range(i):
         if lo[r] > hi[r] + 1e-12:
             bad = r
             break
     return bad
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def springs_and_load(
     geometry: Reals, loads: Reals, spring: Reals, spring_inverse: Reals, load: Reals
 ) -> None:

@@ -220,9 +220,9 @@ def _owner(problem: PlaneProblem, row: int) -> tuple[Support, Fragment, int]:
     if row < len(problem.locks):
         return Support.LOCKING_SCREW, list(Fragment)[int(problem.locks[row, 0])], row
     row -= len(problem.locks)
-    if row < len(problem.blockers):
-        return Support.BLOCKING_SCREW, list(Fragment)[int(problem.blockers[row, 0])], row
-    return Support.JOINT, Fragment.ENTRY, 0
+    if row == 0:
+        return Support.JOINT, Fragment.ENTRY, 0
+    return Support.BLOCKING_SCREW, list(Fragment)[int(problem.blockers[row - 1, 0])], row - 1
 
 
 def _place(problem: PlaneProblem, rows: Reals, row: int) -> str:

@@ -39,8 +39,6 @@ class SpatialRows:
     """(stations, 2) half axes."""
     spans: tuple[tuple[float, float], tuple[float, float]]
     entry_stations: int
-    lengths: tuple[tuple[int, int], tuple[int, int]]
-    """Per plane: number of locking and of blocking screws."""
     lock_moving: tuple[bool, ...]
     blocker_moving: tuple[tuple[bool, ...], tuple[bool, ...]]
     bowed: tuple[Reals | None, Reals | None] = (None, None)
@@ -133,8 +131,10 @@ class SpatialRows:
             add("canal wall", i >= self.entry_stations, float(self.z[i]), *map(float, wall_force[i]))
         row = 2 * n
         for plane in range(2):
+            joint = (False,)
             for kind, moving in (
                 ("locking screw", self.lock_moving),
+                ("joint of the nail", joint),
                 ("blocking screw", self.blocker_moving[plane]),
             ):
                 for there in moving:
@@ -142,7 +142,6 @@ class SpatialRows:
                         f = float(row_force[row])
                         add(kind, there, float(self.z[row]), *((f, 0.0) if plane == 0 else (0.0, f)))
                     row += 1
-            row += 1
         return [entry for _, entry in sorted(found, key=lambda pair: pair[0])]
 
 
@@ -260,10 +259,6 @@ def spatial_rows(
             compressed_span(geometries[1], problems[1].locks),
         ),
         entry_stations=int(problems[0].stations[0]),
-        lengths=(
-            (len(problems[0].locks), len(problems[0].blockers)),
-            (len(problems[1].locks), len(problems[1].blockers)),
-        ),
         lock_moving=tuple(bool(x > 0) for x in problems[0].locks[:, 0]),
         blocker_moving=(
             tuple(bool(x > 0) for x in problems[0].blockers[:, 0]),

@@ -1,4 +1,4 @@
-# ruff: noqa: PLR0917, C901, PLR0912  a compiled loop is one function for speed
+# ruff: noqa: PLR0917  a compiled loop is one function for speed
 """Compiled loops over variants of one construct in one plane, and what is written down of each.
 
 Same internal signs and units as `contact_kernel`.
@@ -10,7 +10,7 @@ import numpy as np
 from numba import njit
 
 from limbwright.mechanics.axial_kernel import AXIAL_STATIONS, compressed_span, solve_rows
-from limbwright.mechanics.contact_kernel import SLOPE, VALUE, flexibility_pair, workspace
+from limbwright.mechanics.contact_kernel import JUMP, SLOPE, VALUE, workspace
 from limbwright.mechanics.dense_kernel import Reals, Whole
 from limbwright.mechanics.row_kernel import (
     AXIAL,
@@ -50,7 +50,7 @@ from limbwright.mechanics.row_kernel import (
 )
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def _bending_moment(
     at: float,
     after: bool,
@@ -76,7 +76,7 @@ def _bending_moment(
     return total
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def peak_moments(
     k: int, z: Reals, kind: Whole, active: Whole, force: Reals, nail: Reals, axial: float, bowed: Reals
 ) -> tuple[float, float]:
@@ -96,9 +96,9 @@ def peak_moments(
     return thick, thin
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def summarise(
-    m: int, k: int, steps: int, mm: float, newton: float, settled: bool, n_wall: int, loads: Reals,
+    k: int, steps: int, mm: float, newton: float, settled: bool, n_wall: int, n_locks: int, loads: Reals,
     z: Reals, kind: Whole, nail: Reals, force_limit: float, bowed: Reals, space: Any, out: Reals,
     support: Reals,
 ) -> None:  # fmt: skip
@@ -117,8 +117,8 @@ def summarise(
             largest = max(largest, abs(force[a]))
         if i < n_wall:
             wall = max(wall, abs(force[a]))
-        elif i < m - 1:
-            support[i - n_wall] = force[a]
+        elif kind[i] != JUMP:  # locks, then the joint, then blockers
+            support[i - n_wall - (1 if i > n_wall + n_locks else 0)] = force[a]
     out[OUT_WALL_FORCE], out[OUT_LARGEST_FORCE] = wall, largest
     slight = (
         abs(loads[MOMENT] + loads[FREE_MOMENT]) < SLIGHT_MOMENT
@@ -137,7 +137,7 @@ def summarise(
     out[OUT_STATUS] = status
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def solve_variants(
     geometry: Reals, loads: Reals, entry_walls: Reals, moving_walls: Reals, stations: Whole, locks: Reals,
     blockers: Reals, blocker_depth: Reals, blocker_clearance: Reals, force_limit: float,
@@ -151,7 +151,7 @@ def solve_variants(
     across = np.zeros((m, 2))
     across[:, 0] = 1.0
     spring, inverse, load, nail = np.zeros((5, 5)), np.zeros((5, 5)), np.zeros(5), np.zeros(3)
-    none = np.zeros((1, 1))
+    none, source = np.zeros((1, 1)), np.zeros(0, np.int64)
     space, bowed = workspace(m, 5), np.zeros((2, 2 * AXIAL_STATIONS))
     for v in range(geometry.shape[0]):
         bad = assemble(
@@ -168,81 +168,14 @@ def solve_variants(
         nail[0], nail[1], nail[2] = geometry[v, STEP_DEPTH], geometry[v, SOFT_THICK], geometry[v, SOFT_THIN]
         k, steps, mm, newton, settled = solve_rows(
             m, z, kind, across, nail, rows, compliance, lo, hi, spring, inverse, load, loads[v, AXIAL],
-            compressed_span(geometry[v], locks), False, none, none, shift, bowed, space,
+            compressed_span(geometry[v], locks), False, none, none, source, 0, shift, bowed, space,
         )  # fmt: skip
-        summarise(m, k, steps, mm, newton, settled, n_wall, loads[v], z, kind, nail, force_limit, bowed,
-                  space, out[v], support[v])  # fmt: skip
+        summarise(k, steps, mm, newton, settled, n_wall, locks.shape[0], loads[v], z, kind, nail, force_limit,
+                  bowed, space, out[v], support[v])  # fmt: skip
         if v == geometry.shape[0] - 1:
             last[0, :m], last[1, :m], last[2, :m], last[3, :m] = z, kind, lo, hi
             last[4, :m] = space[0][:m]
             last[5, :m] = 0.0
             for a in range(k):
                 last[5, space[4][a]] = space[2][a]
-    return int(m)
-
-
-@njit(cache=True)
-def solve_bounds(
-    geometry: Reals, loads: Reals, entry_walls: Reals, moving_walls: Reals, stations: Whole, locks: Reals,
-    blockers: Reals, blocker_depth: Reals, which: Whole, bound: Reals, force_limit: float,
-    out: Reals, support: Reals,
-) -> int:  # fmt: skip
-    """One nail at one lengthening, flexibility made once; per variant only loads and blocker gaps change.
-
-    which : (n, s) candidate blocker used in each slot, -1 for none. bound : (n, s) its clearance. [mm]
-    The regenerate and the lengthening are those of the first variant for all.
-    """
-    m = int(stations[0] + stations[1]) + 1 + locks.shape[0] + blockers.shape[0] + 1
-    n_wall = int(stations[0] + stations[1]) + 1
-    first = n_wall + locks.shape[0]
-    z, kind, rows = np.zeros(m), np.zeros(m, np.int64), np.zeros((m, 5))
-    compliance, lo, hi, shift = np.zeros(m), np.zeros(m), np.zeros(m), np.zeros(m)
-    across = np.zeros((m, 2))
-    across[:, 0] = 1.0
-    spring, inverse, load, nail = np.zeros((5, 5)), np.zeros((5, 5)), np.zeros(5), np.zeros(3)
-    bad = assemble(
-        geometry, entry_walls, moving_walls, stations, locks, blockers, blocker_depth,
-        np.zeros(blockers.shape[0]), z, kind, rows, compliance, lo, hi,
-    )  # fmt: skip
-    base_lo, base_hi = lo.copy(), hi.copy()
-    lo[first : m - 1], hi[first : m - 1] = -np.inf, np.inf
-    bad = -1
-    for r in range(m):
-        if lo[r] > hi[r] + 1e-12:
-            bad = r
-    if bad >= 0:
-        out[:] = np.nan
-        out[:, OUT_STATUS], out[:, OUT_STEPS] = TOO_WIDE, bad
-        return int(m)
-    springs_and_load(geometry, loads[0], spring, inverse, load)
-    nail[0], nail[1], nail[2] = geometry[STEP_DEPTH], geometry[SOFT_THICK], geometry[SOFT_THIN]
-    g, c = np.zeros((m, m)), np.zeros((m, m))
-    for p in range(m):
-        for i in range(m):
-            g[p, i] = flexibility_pair(z[i], kind[i], z[p], kind[p], nail[0], nail[1], nail[2])
-    c[:] = g + rows @ (inverse @ rows.T.copy())
-    for p in range(m):
-        c[p, p] += compliance[p]
-    space, bowed = workspace(m, 5), np.zeros((2, 2 * AXIAL_STATIONS))
-    span = compressed_span(geometry, locks)
-    spare, unused = np.zeros((5, 5)), np.zeros((5, 5))
-    for v in range(loads.shape[0]):
-        for s in range(which.shape[1]):
-            if which[v, s] >= 0:
-                r = first + which[v, s]
-                if blockers[which[v, s], 1] > 0:
-                    hi[r] = min(hi[r], base_hi[r] + bound[v, s])
-                else:
-                    lo[r] = max(lo[r], base_lo[r] - bound[v, s])
-        springs_and_load(geometry, loads[v], spare, unused, load)
-        k, steps, mm, newton, settled = solve_rows(
-            m, z, kind, across, nail, rows, compliance, lo, hi, spring, inverse, load, loads[v, AXIAL],
-            span, True, g, c, shift, bowed, space,
-        )  # fmt: skip
-        summarise(m, k, steps, mm, newton, settled, n_wall, loads[v], z, kind, nail, force_limit, bowed,
-                  space, out[v], support[v])  # fmt: skip
-        for s in range(which.shape[1]):
-            if which[v, s] >= 0:
-                r = first + which[v, s]
-                lo[r], hi[r] = -np.inf, np.inf
     return int(m)

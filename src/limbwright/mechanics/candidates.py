@@ -1,0 +1,156 @@
+"""Where a blocking screw could stand: levels, sides and sizes, with what speaks against each."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbwright.mechanics.construct import Construct
+from limbwright.mechanics.plane import Fragment, Side
+from limbwright.mechanics.screw import BlockingScrew, screw_stiffness_n_per_mm
+from limbwright.quantity import Value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeepOut(Value):
+    """A stretch of a fragment where no blocking screw may stand."""
+
+    fragment: Fragment
+    """Fragment it lies in."""
+    start_depth_mm: float
+    """Beginning, along the nail before lengthening."""
+    end_depth_mm: float
+    """End, along the nail before lengthening."""
+    side: Side | None = None
+    """Only for screws on this side; None for all sides."""
+    reason: str
+    """What lies there, in plain words."""
+
+    def covers(self, fragment: Fragment, depth_mm: float, side: Side) -> bool:
+        """Whether a screw at this place is ruled out."""
+        return (
+            fragment is self.fragment
+            and self.start_depth_mm <= depth_mm <= self.end_depth_mm
+            and self.side in (None, side)
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate(Value):
+    """One possible blocking screw."""
+
+    screw: BlockingScrew
+    """The screw, where it would stand."""
+    room_mm: float
+    """Gap between nail and wall on its side at its level before lengthening; what the screw could take away."""
+    against: str
+    """Why it cannot stand there; empty when it can."""
+
+    @property
+    def fits(self) -> bool:
+        """Whether nothing speaks against it."""
+        return not self.against
+
+
+def candidate_screws(
+    construct: Construct,
+    *,
+    distances_mm: tuple[float, ...],
+    sides: tuple[Side, ...] = tuple(Side),
+    diameters_mm: tuple[float, ...] = (5.0,),
+    clearance_mm: float,
+    notch_mm: float,
+    from_hardware_mm: float,
+    keep_outs: tuple[KeepOut, ...] = (),
+    modulus_gpa: float | None = None,
+    bone_stiffness_n_per_mm: float | None = None,
+) -> tuple[Candidate, ...]:
+    """All candidates over fragment x level x side x size.
+
+    Parameters
+    ----------
+    distances_mm : tuple of float
+        Distances of the screw's axis from the osteotomy, the same in both fragments.
+    sides, diameters_mm : tuple
+        Sides of the nail and screw sizes to consider.
+    clearance_mm : float
+        Gap to the nail to reckon with when a screw is aimed at touching it.
+    notch_mm : float
+        How far a screw may bite into the inner cortex beside it.
+    from_hardware_mm : float
+        Least distance of axes from locking screws.
+    keep_outs : tuple of KeepOut
+        Nerves, vessels, joints, weak bone.
+    modulus_gpa, bone_stiffness_n_per_mm : float, optional
+        Of screw and bone around it; both None for unyielding screws.
+
+    Returns
+    -------
+    tuple of Candidate
+        Those that do not fit are kept with the reason, so that what they would have gained can be told.
+    """
+    found = []
+    for fragment in Fragment:
+        outward = -1.0 if fragment is Fragment.ENTRY else 1.0
+        canal = construct.entry_canal if fragment is Fragment.ENTRY else construct.moving_canal
+        for distance in distances_mm:
+            depth = construct.osteotomy_depth_mm + outward * distance
+            for side in sides:
+                walls = canal.in_plane(side.plane)
+                if not max(walls.depth_mm[0], 1.0) <= depth <= min(walls.depth_mm[-1], construct.nail.length_mm):
+                    continue
+                wall = walls.positive_mm if side.positive else walls.negative_mm
+                shape = construct.nail.unloaded_offset_mm(side.plane, depth)
+                offset = float(np.interp(depth, walls.depth_mm, wall)) - shape
+                room = abs(offset) - construct.nail.radius_mm(depth)
+                width = float(
+                    np.interp(depth, walls.depth_mm, walls.positive_mm)
+                    - np.interp(depth, walls.depth_mm, walls.negative_mm)
+                )
+                for diameter in diameters_mm:
+                    stiffness = (
+                        None
+                        if modulus_gpa is None or bone_stiffness_n_per_mm is None
+                        else screw_stiffness_n_per_mm(
+                            diameter_mm=diameter,
+                            span_mm=width,
+                            modulus_gpa=modulus_gpa,
+                            bone_stiffness_n_per_mm=bone_stiffness_n_per_mm,
+                        )
+                    )
+                    screw = BlockingScrew(
+                        fragment=fragment,
+                        depth_mm=depth,
+                        side=side,
+                        clearance_mm=clearance_mm,
+                        diameter_mm=diameter,
+                        stiffness_n_per_mm=stiffness,
+                    )
+                    against = _against(construct, screw, room, notch_mm, from_hardware_mm, keep_outs)
+                    found.append(Candidate(screw=screw, room_mm=room, against=against))
+    return tuple(found)
+
+
+def _against(
+    construct: Construct,
+    screw: BlockingScrew,
+    room_mm: float,
+    notch_mm: float,
+    from_hardware_mm: float,
+    keep_outs: tuple[KeepOut, ...],
+) -> str:
+    """The first reason against a screw, or nothing."""
+    for zone in keep_outs:
+        if zone.covers(screw.fragment, screw.depth_mm, screw.side):
+            return zone.reason
+    for lock in construct.locking_screws:
+        if lock.fragment is screw.fragment and abs(lock.depth_mm - screw.depth_mm) < from_hardware_mm:
+            return (
+                f"{abs(lock.depth_mm - screw.depth_mm):.0f} mm from a locking screw, {from_hardware_mm:g} mm wanted"
+            )
+    if room_mm <= screw.clearance_mm:
+        return f"the nail lies on the cortex on this side ({max(room_mm, 0.0):.1f} mm of room): nothing to gain"
+    if room_mm + notch_mm < screw.diameter_mm + screw.clearance_mm:
+        return (
+            f"{room_mm:.1f} mm of room and {notch_mm:g} mm of notch do not take a {screw.diameter_mm:g} mm screw"
+        )
+    return ""
