@@ -68,9 +68,9 @@ ADULT_FEMUR_AND_TIBIA = DemoPatient(
     shape=PatientShape(
         right=replace(
             _ADULT,
-            femur_length_mm=421.0,
-            tibia_length_mm=354.0,
-            deformities=(Angulation(bone=Bone.FEMUR, level=0.76, varus_deg=-8.0),),
+            femur_length_mm=436.0,
+            tibia_length_mm=362.0,
+            deformities=(Angulation(bone=Bone.FEMUR, level=0.70, varus_deg=-8.0),),
         ),
         left=replace(_ADULT, femur_length_mm=466.0, tibia_length_mm=384.0),
     ),
@@ -79,7 +79,7 @@ ADULT_FEMUR_AND_TIBIA = DemoPatient(
         knee_extension_loss_deg=0.0,
         ankle_dorsiflexion_deg=8.0,
         ankle_dorsiflexion_knee_bent_deg=15.0,
-        block_test_mm=75.0,
+        block_test_mm=52.0,
         foot_height_difference_mm=0.0,
     ),
     goal=Goal(),

@@ -1,0 +1,170 @@
+"""What the choice of bone rests on: apexes of both planes and shortening, bone by bone."""
+
+import math
+from dataclasses import dataclass
+
+from limbwright.case.case import Case
+from limbwright.case.measured import MeasuredCase
+from limbwright.error import Missing
+from limbwright.finding import Finding
+from limbwright.limb.anatomy import Bone, Projection
+from limbwright.limb.apex import Apex
+from limbwright.limb.deformity import Deformity, deformity
+from limbwright.limb.reading import Measure
+from limbwright.plan.situation import Angulation, BoneSituation, LegSituation
+from limbwright.practice.profile import Profile
+from limbwright.quantity import Directed, Measured, Sense, Value
+
+LONG_BONES = (Bone.FEMUR, Bone.TIBIA)
+_LENGTHS = {Bone.FEMUR: Measure.FEMUR_LENGTH, Bone.TIBIA: Measure.TIBIA_LENGTH}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoneDeformity(Value):
+    """The deformity of one bone as both films show it."""
+
+    bone: Bone
+    """Femur or tibia."""
+    frontal: Deformity | None
+    """In the frontal plane; absent when its axes cannot be drawn."""
+    sagittal: Deformity | None
+    """In the sagittal plane; absent when its axes cannot be drawn."""
+    other_bow: Measured | None
+    """The same sagittal angle of the other leg's femur, its normal bow; absent for the tibia [deg]."""
+    not_found: tuple[str, ...]
+    """Why a plane is absent, in plain words."""
+
+    def planes(self) -> tuple[Deformity, ...]:
+        """The planes that are there, frontal first."""
+        return tuple(plane for plane in (self.frontal, self.sagittal) if plane is not None)
+
+    def findings(self) -> tuple[Finding, ...]:
+        """What to weigh about either plane."""
+        return tuple(finding for plane in self.planes() for finding in plane.findings)
+
+
+def deformities(measured: MeasuredCase) -> tuple[BoneDeformity, ...]:
+    """Deformity of femur and tibia of the treated leg, in both planes as far as axes can be drawn."""
+    found = []
+    for bone in LONG_BONES:
+        planes: dict[Projection, Deformity] = {}
+        absent = []
+        for projection in Projection:
+            try:
+                view = measured.treated.views.need(projection)
+                planes[projection] = deformity(view, bone, measured.templates)
+            except Missing as reason:
+                absent.append(str(reason))
+        found.append(
+            BoneDeformity(
+                bone=bone,
+                frontal=planes.get(Projection.FRONTAL),
+                sagittal=planes.get(Projection.SAGITTAL),
+                other_bow=_other_bow(measured) if bone is Bone.FEMUR else None,
+                not_found=tuple(absent),
+            )
+        )
+    return tuple(found)
+
+
+def _other_bow(measured: MeasuredCase) -> Measured | None:
+    """Bow of the other femur, by the same lines; a femur is bowed forward without being deformed."""
+    view = None if measured.other is None else measured.other.views.sagittal
+    if view is None:
+        return None
+    try:
+        return deformity(view, Bone.FEMUR, measured.templates).total
+    except Missing:
+        return None
+
+
+def situation(
+    case: Case, measured: MeasuredCase, seen: tuple[BoneDeformity, ...], profile: Profile
+) -> LegSituation:
+    """Shortening and deformity of the treated leg, bone by bone.
+
+    Raises
+    ------
+    Missing
+        If a bone's length or its difference from the other leg was not measured; a plan would be a guess.
+    """
+    parts = {part.bone: _bone_situation(case, measured, part, profile) for part in seen}
+    foot = case.examination.foot_height_difference_mm
+    return LegSituation(
+        femur=parts[Bone.FEMUR], tibia=parts[Bone.TIBIA], foot_short_mm=0.0 if foot is None else foot
+    )
+
+
+def _bone_situation(
+    case: Case, measured: MeasuredCase, seen: BoneDeformity, profile: Profile
+) -> BoneSituation:
+    bone = seen.bone
+    length_mm = measured.treated.frontal.need(_LENGTHS[bone]).value.value
+    between = measured.difference
+    short = None if between is None else between.femur if bone is Bone.FEMUR else between.tibia
+    if short is None:
+        raise Missing(
+            f"the length of the {bone} of the other leg was not measured.",
+            where=f"{measured.side.other()} leg",
+            next_step="Mark the landmarks of both legs on the frontal film; their difference is needed.",
+        )
+    examined = case.examination
+    turned = examined.femur_rotation if bone is Bone.FEMUR else examined.tibia_rotation
+    return BoneSituation(
+        bone=bone,
+        length_mm=length_mm,
+        short_mm=-short.value,
+        angulations=_angulations(seen, profile),
+        rotation_deg=None if turned is None else _external_deg(turned),
+    )
+
+
+def _external_deg(rotation: Directed) -> float:
+    return -rotation.magnitude if rotation.direction is Sense.INTERNAL else rotation.magnitude
+
+
+def _angulations(seen: BoneDeformity, profile: Profile) -> tuple[Angulation, ...]:
+    """Apexes of both planes; two at one level are one angulation in an oblique plane."""
+    frontal = list(seen.frontal.apexes) if seen.frontal else []
+    sagittal = list(seen.sagittal.apexes) if seen.sagittal and seen.bone is not Bone.FEMUR else []
+    joined = []
+    for apex in frontal:
+        partner = next((s for s in sagittal if _one_level(apex, s, profile)), None)
+        if partner is not None:
+            sagittal.remove(partner)
+        joined.append(
+            Angulation(
+                below_joint_mm=_level_mm(apex),
+                frontal_deg=apex.angulation.value,
+                sagittal_deg=0.0 if partner is None else partner.angulation.value,
+            )
+        )
+    joined += [
+        Angulation(below_joint_mm=_level_mm(apex), sagittal_deg=apex.angulation.value) for apex in sagittal
+    ]
+    joined += _beyond_the_bow(seen)
+    return tuple(sorted(joined, key=lambda a: (a.below_joint_mm is None, a.below_joint_mm or 0.0)))
+
+
+def _beyond_the_bow(seen: BoneDeformity) -> list[Angulation]:
+    """Sagittal angulation of a femur beyond the bow of the other one; none when that was not measured."""
+    plane, bow = seen.sagittal, seen.other_bow
+    if seen.bone is not Bone.FEMUR or plane is None or plane.resolution is None or bow is None:
+        return []
+    beyond = plane.total.value - bow.value
+    if abs(beyond) <= 1.96 * math.hypot(plane.total.sd, bow.sd):
+        return []
+    return [Angulation(below_joint_mm=_level_mm(plane.resolution), sagittal_deg=beyond)]
+
+
+def _level_mm(apex: Apex) -> float | None:
+    return None if apex.from_proximal_joint is None else apex.from_proximal_joint.value
+
+
+def _one_level(a: Apex, b: Apex, profile: Profile) -> bool:
+    """Whether the apexes of the two planes agree in level, within the setting or within their uncertainty."""
+    upper, lower = a.from_proximal_joint, b.from_proximal_joint
+    if upper is None or lower is None:
+        return True
+    apart = abs(upper.value - lower.value)
+    return apart <= max(profile.apex_levels_agree_mm, 1.96 * math.hypot(upper.sd, lower.sd))
