@@ -2,6 +2,7 @@
 
 import importlib
 import io
+import warnings
 import zlib
 from typing import Any
 
@@ -65,11 +66,13 @@ def dataset(values: NDArray[Any], bits: int = 12, **elements: Any) -> Dataset:
     ds.PixelRepresentation = int(values.dtype.kind == "i")
     ds.PixelData = values.tobytes() + b"\0" * (values.nbytes % 2)
     ds["PixelData"].VR = "OB" if values.dtype.itemsize == 1 else "OW"
-    for keyword, value in elements.items():
-        if value is None:
-            delattr(ds, keyword)
-        else:
-            setattr(ds, keyword, value)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # wrong values are set on purpose
+        for keyword, value in elements.items():
+            if value is None:
+                delattr(ds, keyword)
+            else:
+                setattr(ds, keyword, value)
     return ds
 
 
@@ -87,9 +90,7 @@ def written(ds: Dataset, syntax: str = ExplicitVRLittleEndian) -> bytes:
     little = syntax != ExplicitVRBigEndian
     if not little and ds.BitsAllocated == 16:
         ds.PixelData = np.frombuffer(ds.PixelData, dtype="<u2").astype(">u2").tobytes()
-    out = io.BytesIO()
-    dcmwrite(out, ds, enforce_file_format=True)
-    return out.getvalue()
+    return _bytes(ds)
 
 
 def packed(ds: Dataset, syntax: str, frame: bytes) -> Dataset:
@@ -120,8 +121,14 @@ def _meta_written(ds: Dataset) -> bytes:
     ds.file_meta.MediaStorageSOPClassUID = ds.SOPClassUID
     ds.file_meta.MediaStorageSOPInstanceUID = ds.SOPInstanceUID
     ds.file_meta.TransferSyntaxUID = syntax
+    return _bytes(ds)
+
+
+def _bytes(ds: Dataset) -> bytes:
     out = io.BytesIO()
-    dcmwrite(out, ds, enforce_file_format=True)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        dcmwrite(out, ds, enforce_file_format=True)
     return out.getvalue()
 
 
@@ -152,3 +159,8 @@ def deflated(plain: bytes) -> bytes:
     """Raw deflate, as a deflated DICOM data set is packed."""
     packer = zlib.compressobj(9, zlib.DEFLATED, -zlib.MAX_WBITS)
     return packer.compress(plain) + packer.flush()
+
+
+def ids(read: Any) -> set[str]:
+    """Finding ids of a reading."""
+    return {finding.id for finding in read.findings}

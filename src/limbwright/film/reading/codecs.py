@@ -1,9 +1,9 @@
 """Unpacking of compressed pictures: which library decodes which transfer syntax, and nothing else.
 
-Only libraries that survive damaged input inside the process are used: python-gdcm (JPEG lossless, 12-bit) ends
-the process on some damaged frames, and so do the run-length decoders of pylibjpeg-rle (a panic that prints) and
-imagecodecs (an overrun); its PackBits decoder is sound. A picture's declared size has been checked against its
-header before it comes here (`codestream`).
+Only libraries that survive damaged input inside the process are used. python-gdcm (JPEG lossless, 12-bit)
+ends the process on some damaged frames, and so do the run-length decoders of pylibjpeg-rle (a panic that
+prints) and of imagecodecs (an overrun), while its PackBits decoder is sound. The declared size of a picture
+was checked against its header before it comes here (`codestream`).
 """
 
 import importlib

@@ -225,7 +225,9 @@ def _table(item: Values, signed: bool) -> _Table | None:
         if signed and first >= 1 << 15:
             first -= 1 << 16
         if isinstance(data, bytes):
-            entries = np.frombuffer(data, dtype="<u2" if len(data) >= 2 * count else np.uint8)
+            # Tables of 8 bits may be packed one byte an entry.
+            bytewise = bits <= 8 and len(data) < 2 * count
+            entries = np.frombuffer(data, dtype=np.uint8 if bytewise else np.dtype("<u2"))
         else:
             entries = np.array([int(part) & 0xFFFF for part in data], dtype=np.uint16)
     except (TypeError, ValueError):

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from limbwright.error import Unreadable
+from limbwright.error import Missing, Unreadable
 from limbwright.film.reading import limits
 from limbwright.film.reading.colour import grey_of_colour
 from limbwright.film.reading.facts import FileKind, HeaderFacts
@@ -62,6 +62,13 @@ def tiff_picture(content: bytes, *, name: str) -> tuple[Picture, HeaderFacts, tu
     try:
         samples: NDArray[Any] = sheet.page.asarray(maxworkers=1)
     except Exception as reason:  # a foreign decoder on damaged bytes may raise anything
+        if "requires the 'imagecodecs' package" in str(reason):
+            raise Missing(
+                f"the TIFF is packed by {_COMPRESSIONS[sheet.compression]}; the library that unpacks it is "
+                "not installed.",
+                where=name,
+                next_step="Install the Python package 'imagecodecs', or export the picture uncompressed.",
+            ) from reason
         raise _damaged(reason, name) from reason
     samples = np.ascontiguousarray(samples.astype(sheet.dtype.newbyteorder("="), copy=False))
     if samples.ndim == 3:
