@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -6,6 +7,7 @@ from hypothesis import strategies as st
 
 from limbwright.error import Missing, OutOfRange
 from limbwright.limb.anatomy import Projection, Side
+from limbwright.limb.formula import FORMULAS
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.measure import readings
 from limbwright.limb.reading import Measure
@@ -211,8 +213,6 @@ def two_films(marks, of_points):
 
 
 def test_films_that_share_nothing_give_bone_angles_and_refuse_what_crosses_the_knee(frontal_marks, of_points):
-    from dataclasses import replace
-
     femur, tibia = two_films(frontal_marks(mldfa=95.0, mpta=80.0), of_points)
     result = readings(replace(femur, spots={**femur.spots, **tibia.spots}), age_years=30)
     found = values(result)
@@ -231,8 +231,6 @@ def test_films_that_share_nothing_give_bone_angles_and_refuse_what_crosses_the_k
 
 
 def test_a_separate_joint_line_angle_lets_hka_and_mad_be_assembled(frontal_marks, of_points):
-    from dataclasses import replace
-
     marks = frontal_marks(mldfa=95.0, mpta=80.0, jlca=2.0)
     whole = values(readings(of_points(marks), age_years=30))
     femur, tibia = two_films(marks, of_points)
@@ -254,8 +252,6 @@ def test_a_separate_joint_line_angle_lets_hka_and_mad_be_assembled(frontal_marks
 
 
 def test_every_frontal_and_sagittal_measure_belongs_to_one_projection():
-    from limbwright.limb.formula import FORMULAS
-
     assert {f.measure for f in FORMULAS} == set(Measure)
     for measure in Measure:
         assert len({f.projection for f in FORMULAS if f.measure is measure}) == 1

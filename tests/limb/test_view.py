@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from limbwright.error import Missing
@@ -12,8 +14,6 @@ def test_a_missing_landmark_says_where_and_what_to_do(frontal):
 
 
 def test_rescaling_scales_points_and_walls(frontal):
-    from dataclasses import replace
-
     wall = Wall(
         bone=Bone.TIBIA,
         surface=Surface.OUTER,
