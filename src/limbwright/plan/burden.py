@@ -46,8 +46,8 @@ class BoneBurden(Value):
 
 
 def strategy_figure(quantity: str) -> float:
-    """A figure of the table `strategy`; a wrong name is a mistake of ours and raises StopIteration."""
-    return next(r for r in table("plan", "strategy") if r.text("quantity") == quantity).number("value")
+    """A figure of the table `strategy`; a wrong name is a mistake of ours and raises KeyError."""
+    return {row.text("quantity"): row for row in table("plan", "strategy")}[quantity].number("value")
 
 
 def joint_risks(bone: Bone, examination: Examination, profile: Profile) -> tuple[JointRisk, ...]:

@@ -19,7 +19,7 @@ def rule_source(profile: Profile, *names: str) -> Source:
     -------
     Source
         The settings' own sources while they hold our defaults; otherwise the practice profile, with what
-        was changed. A wrong name is a mistake of ours and raises KeyError.
+        was changed. A wrong name is a mistake of ours and raises AttributeError.
     """
     changed = [name for name in names if getattr(profile, name) != setting(name).default]
     if changed:
