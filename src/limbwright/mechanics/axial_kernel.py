@@ -16,8 +16,8 @@ from limbwright.mechanics.contact_kernel import JUMP, VALUE, flexibility_pair, s
 from limbwright.mechanics.dense_kernel import Reals, Whole
 from limbwright.mechanics.row_kernel import LENGTH, LENGTHENING
 
-AXIAL_STATIONS = 24  # per segment of the compressed span
-AXIAL_ROUNDS, AXIAL_SETTLED = 200, 1e-9
+AXIAL_STATIONS = 13  # per segment of the compressed span
+AXIAL_ROUNDS, AXIAL_SETTLED = 60, 1e-8
 
 
 @njit(cache=True, error_model="numpy")
@@ -53,12 +53,10 @@ def axial_shift(
         h[k] -= pull
         h[k + 1] += pull
     moment = np.zeros(n)
+    shear = 0.0
     for k in range(n - 2, -1, -1):
-        moment[k] = moment[k + 1]
-        shear = 0.0
-        for j in range(k + 1, n):
-            shear += h[j]
-        moment[k] += shear * (s[k + 1] - s[k])
+        shear += h[k + 1]
+        moment[k] = moment[k + 1] + shear * (s[k + 1] - s[k])
     slope, offset = np.zeros(n), np.zeros(n)
     below = min(s[0], nail[0])
     slope[0] = moment[0] * (nail[1] * below + nail[2] * (s[0] - below))
@@ -163,29 +161,43 @@ def solve_rows(
     if axial == 0.0:
         return k, steps, mm, newton, True
     s = axial_stations(span[0], span[1], nail[0])
-    own = np.zeros(load.shape[0])
-    w, previous = np.empty(s.shape[0]), np.zeros(s.shape[0])
-    whole = np.empty(load.shape[0])
-    stations_shift, stations_kind = np.zeros(s.shape[0]), np.zeros(s.shape[0], np.int64)
-    for _ in range(AXIAL_ROUNDS):
+    n = s.shape[0]
+    own, whole = np.zeros(load.shape[0]), np.empty(load.shape[0])
+    # x is the shape the load is made of, w the shape that load gives; settled when they are the same.
+    w, x, change = np.empty(n), np.zeros(n), np.zeros(n)
+    w_before, change_before = np.zeros(n), np.zeros(n)
+    bend, straight = np.zeros(n), np.zeros(n, np.int64)
+    growing = 0
+    for turn in range(AXIAL_ROUNDS):
         q, force, active = space[1], space[2], space[4]
-        change = 0.0
-        for j in range(s.shape[0]):
-            w[j] = nail_offset(s[j], q, k, z, kind, active, force, nail) + stations_shift[j]
-            change = max(change, abs(w[j] - previous[j]))
-            previous[j] = w[j]
+        largest, size, before, mixed = 0.0, 0.0, 0.0, 0.0
+        for j in range(n):
+            w[j] = nail_offset(s[j], q, k, z, kind, active, force, nail) + bend[j]
+            change[j] = w[j] - x[j]
+            largest = max(largest, abs(change[j]))
+            size += change[j] * change[j]
+            before += change_before[j] * change_before[j]
+            mixed += change[j] * change_before[j]
         for j in range(bowed.shape[1]):
-            bowed[0, j], bowed[1, j] = s[min(j, s.shape[0] - 1)], w[min(j, s.shape[0] - 1)]
-        if change < AXIAL_SETTLED * max(1.0, np.max(np.abs(w))):
+            bowed[0, j], bowed[1, j] = s[min(j, n - 1)], w[min(j, n - 1)]
+        if turn > 0 and largest < AXIAL_SETTLED * max(1.0, np.max(np.abs(w))):
             return k, steps, mm, newton, True
-        if not change < 1e4:
+        # A load beyond the critical one makes every round larger than the last: there is no answer then.
+        growing = growing + 1 if turn > 1 and size >= before else 0
+        if not largest < 1e4 or growing > 4:
             break
+        apart = size - 2.0 * mixed + before
+        weight = (size - mixed) / apart if turn > 1 and apart > 0.0 else 0.0
+        if not -4.0 < weight < 0.5:
+            weight = 0.0
+        for j in range(n):
+            x[j] = w[j] - weight * (w[j] - w_before[j])
+            w_before[j], change_before[j] = w[j], change[j]
         shift[:] = 0.0
         own[:] = 0.0
-        stations_shift[:] = 0.0
-        axial_shift(axial, s, w, nail, m, z, kind, rows, shift, own)
-        whole[:] = 0.0
-        axial_shift(axial, s, w, nail, s.shape[0], s, stations_kind, rows, stations_shift, whole)
+        bend[:] = 0.0
+        axial_shift(axial, s, x, nail, m, z, kind, rows, shift, own)
+        axial_shift(axial, s, x, nail, n, s, straight, rows, bend, whole)
         for c in range(load.shape[0]):
             whole[c] = load[c] + own[c]
         k, more, mm, newton = solve_contact(

@@ -90,8 +90,8 @@ def solve_batch(
     moment_nm, force_n, force_beyond_osteotomy_mm, axial_n : scalar or (n,)
         Load, as in `Load`.
     lengthening_mm, osteotomy_depth_mm, thick_diameter_mm, thin_diameter_mm : scalar or (n,)
-        Geometry; None keeps the construct's own. Locks stay where they are. A changed diameter keeps the bore's
-        share of it.
+        Geometry; None keeps the construct's own. Locks stay where they are. A changed diameter keeps the
+        bore's share of it.
     stiffness_factor : scalar or (n,)
         Factor on EI of both segments.
     canal_widening_mm : scalar or (n,)
@@ -211,7 +211,7 @@ def batch_result(plane: Plane, out: Reals, support: Reals, locks: int) -> BatchR
 
 
 def peak_stress_mpa(construct: Construct, frontal: BatchResult, sagittal: BatchResult) -> Reals:
-    """Bending stress of the nail from the peak moments of both planes, as if they met in one section: a bound."""
+    """Bending stress of the nail, the peak moments of both planes as if in one section: a bound."""
     nail = construct.nail
     thick = np.hypot(frontal.thick_moment_nm, sagittal.thick_moment_nm)
     thin = np.hypot(frontal.thin_moment_nm, sagittal.thin_moment_nm)
@@ -241,7 +241,7 @@ def _require_screws_in_fragment(problem: PlaneProblem, cut: Reals, depth: Reals)
     for moving, low, high in places:
         if (moving and low < cut_high) or (not moving and high > cut_low):
             raise Contradiction(
-                f"a screw at {low:g}-{high:g} mm and the osteotomy at {cut_low:g}-{cut_high:g} mm change places.",
+                f"a screw at {low:g}-{high:g} mm and the osteotomy at {cut_low:g}-{cut_high:g} mm cross.",
                 where="batch",
                 next_step="Narrow the range of osteotomy or screw depths.",
             )

@@ -41,7 +41,7 @@ class Candidate(Value):
     screw: BlockingScrew
     """The screw, where it would stand."""
     room_mm: float
-    """Gap between nail and wall on its side at its level before lengthening; what the screw could take away."""
+    """Gap between nail and wall there before lengthening: what the screw could take away."""
     against: str
     """Why it cannot stand there; empty when it can."""
 
@@ -96,7 +96,11 @@ def candidate_screws(
             depth = construct.osteotomy_depth_mm + outward * distance
             for side in sides:
                 walls = canal.in_plane(side.plane)
-                if not max(walls.depth_mm[0], 1.0) <= depth <= min(walls.depth_mm[-1], construct.nail.length_mm):
+                if (
+                    not max(walls.depth_mm[0], 1.0)
+                    <= depth
+                    <= min(walls.depth_mm[-1], construct.nail.length_mm)
+                ):
                     continue
                 wall = walls.positive_mm if side.positive else walls.negative_mm
                 shape = construct.nail.unloaded_offset_mm(side.plane, depth)
@@ -125,7 +129,14 @@ def candidate_screws(
                         diameter_mm=diameter,
                         stiffness_n_per_mm=stiffness,
                     )
-                    against = _against(construct, screw, room, notch_mm, from_hardware_mm, keep_outs)
+                    against = _against(
+                        construct,
+                        screw,
+                        room,
+                        notch_mm=notch_mm,
+                        from_hardware_mm=from_hardware_mm,
+                        keep_outs=keep_outs,
+                    )
                     found.append(Candidate(screw=screw, room_mm=room, against=against))
     return tuple(found)
 
@@ -134,6 +145,7 @@ def _against(
     construct: Construct,
     screw: BlockingScrew,
     room_mm: float,
+    *,
     notch_mm: float,
     from_hardware_mm: float,
     keep_outs: tuple[KeepOut, ...],
@@ -144,13 +156,13 @@ def _against(
             return zone.reason
     for lock in construct.locking_screws:
         if lock.fragment is screw.fragment and abs(lock.depth_mm - screw.depth_mm) < from_hardware_mm:
-            return (
-                f"{abs(lock.depth_mm - screw.depth_mm):.0f} mm from a locking screw, {from_hardware_mm:g} mm wanted"
-            )
+            apart = abs(lock.depth_mm - screw.depth_mm)
+            return f"{apart:.0f} mm from a locking screw, {from_hardware_mm:g} mm wanted"
     if room_mm <= screw.clearance_mm:
-        return f"the nail lies on the cortex on this side ({max(room_mm, 0.0):.1f} mm of room): nothing to gain"
-    if room_mm + notch_mm < screw.diameter_mm + screw.clearance_mm:
         return (
-            f"{room_mm:.1f} mm of room and {notch_mm:g} mm of notch do not take a {screw.diameter_mm:g} mm screw"
+            f"the nail lies on the cortex on this side ({max(room_mm, 0.0):.1f} mm of room): nothing to gain"
         )
+    if room_mm + notch_mm < screw.diameter_mm + screw.clearance_mm:
+        room = f"{room_mm:.1f} mm of room and {notch_mm:g} mm of notch"
+        return f"{room} do not take a {screw.diameter_mm:g} mm screw"
     return ""

@@ -17,6 +17,7 @@ import numpy as np
 from numba import njit
 
 from limbwright.mechanics.dense_kernel import Reals, Whole, append_factor, eliminate, solve_factor
+from limbwright.mechanics.restart_kernel import start_from
 
 VALUE, SLOPE, JUMP = 0, 1, 2
 SLOPE_WEIGHT_MM = 50.0  # a slope violation of 1 rad counts like 50 mm when the worst row is sought
@@ -24,7 +25,6 @@ VIOLATION_MM = 1e-9
 PROVED_MM = 1e-7
 PROVED_N = 1e-5
 MAX_STEPS = 2000
-MAX_ACTIVE = 64
 REPAIRS = 60
 
 
@@ -194,54 +194,6 @@ def residuals(
 
 
 @njit(cache=True, error_model="numpy")
-def _start_from(
-    k: int,
-    compliance: Reals,
-    lo: Reals,
-    hi: Reals,
-    y: Reals,
-    force: Reals,
-    multiplier: Reals,
-    active: Whole,
-    sign: Reals,
-    slot: Whole,
-    free: Whole,
-    n_free: int,
-    factor: Reals,
-    ccols: Reals,
-    inside: Whole,
-) -> int:
-    """Forces on rows kept from before; rows that would pull are let go until none does."""
-    while k > 0:
-        for a in range(k):
-            append_factor(factor, a, ccols[slot[a]], active, active[a], 0.5 * compliance[active[a]])
-            i = active[a]
-            force[a] = y[i] - (hi[i] if sign[a] > 0 else lo[i])
-            if not np.isfinite(force[a]):  # that bound is gone
-                force[a] = -sign[a] * np.inf
-        for a in range(k):
-            if not np.isfinite(force[a]):
-                break
-        else:
-            solve_factor(factor, k, force)
-        kept = 0
-        for a in range(k):
-            if sign[a] * force[a] >= 0.0:
-                active[kept], sign[kept], slot[kept], force[kept] = active[a], sign[a], slot[a], force[a]
-                kept += 1
-            else:
-                free[n_free] = slot[a]
-                n_free += 1
-        if kept == k:
-            break
-        k = kept
-    for a in range(k):
-        multiplier[a] = abs(force[a])
-        inside[active[a]] = 1
-    return k
-
-
-@njit(cache=True, error_model="numpy")
 def solve_contact(
     m: int,
     z: Reals,
@@ -298,7 +250,7 @@ def solve_contact(
         for a in range(nq):
             total += rows[i, a] * start[a]
         y[i] = total
-    k = _start_from(
+    k = start_from(
         k, compliance, lo, hi, y, force, multiplier, active, sign, slot, free, n_free, factor, ccols, inside
     )
     n_free = cap + 1 - k
@@ -399,39 +351,3 @@ def solve_contact(
         else:
             break
     return k, steps, worst, pull
-
-
-@njit(cache=True, error_model="numpy")
-def keep_fixed(k: int, m: int, source: Whole, g_dense: Reals, c_dense: Reals, space: Any) -> int:
-    """Before the last rows become the rows `source`: let them go, and bring the other columns up to date."""
-    active, sign, slot, gcols, ccols = space[4], space[5], space[6], space[9], space[10]
-    fixed, kept = m - source.shape[0], 0
-    for a in range(k):
-        if active[a] < fixed:
-            active[kept], sign[kept], slot[kept] = active[a], sign[a], slot[a]
-            for e in range(source.shape[0]):
-                gcols[slot[kept], fixed + e] = g_dense[active[kept], source[e]]
-                ccols[slot[kept], fixed + e] = c_dense[active[kept], source[e]]
-            kept += 1
-    return kept
-
-
-@njit(cache=True, error_model="numpy")
-def workspace(m: int, nq: int) -> Any:
-    """Arrays that `solve_contact` writes into; made once for a whole batch."""
-    cap = min(m, MAX_ACTIVE) + 1
-    return (
-        np.zeros(m),
-        np.zeros(nq),
-        np.zeros(cap),
-        np.zeros(cap),
-        np.zeros(cap, np.int64),
-        np.zeros(cap),
-        np.zeros(cap, np.int64),
-        np.zeros(cap, np.int64),
-        np.zeros((cap, cap)),
-        np.zeros((cap, m)),
-        np.zeros((cap, m)),
-        np.zeros(m, np.int64),
-        np.zeros(cap),
-    )

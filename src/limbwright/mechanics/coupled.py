@@ -1,9 +1,10 @@
 """Both planes at once in a canal that is round (or elliptic) in section: the drift in an oblique direction.
 
-Each plane alone lets the nail use the corners of a box that a round canal does not have, and so over-estimates
-oblique drift. Here the offset of the nail stays inside the ellipse that the four walls span at every depth, a
-second-order cone program. It is solved by adding tangents of the ellipses where the answer leaves them, each
-time proving the answer with the same contact kernel, and finished by Newton's method on the places that touch.
+Each plane alone lets the nail use the corners of a box that a round canal does not have, and so
+over-estimates oblique drift. Here the offset of the nail stays inside the ellipse that the four walls span
+at every depth, a second-order cone program. It is solved by adding tangents of the ellipses where the answer
+leaves them, each time proving the answer with the same contact kernel, and finished by Newton's method on
+the places that touch.
 """
 
 import math
@@ -103,8 +104,8 @@ def solve_coupled(
 
     Notes
     -----
-    Only the depths where both films show walls are used. The free room of an ellipse for a round nail is taken as
-    the ellipse of the remaining half widths: exact in a round canal.
+    Only the depths where both films show walls are used. The free room of an ellipse for a round nail is
+    taken as the ellipse of the remaining half widths: exact in a round canal.
     """
     common = _common_walls(construct)
     problems = (plane_problem(common, Plane.FRONTAL), plane_problem(common, Plane.SAGITTAL))
@@ -120,7 +121,9 @@ def solve_coupled(
         return _without_number(Outcome.UNDETERMINED, 0.0, 0.0)
     axial = (float(loads[0][3]), float(loads[1][3]))
     answer, residual_mm, residual_n = _settled(rows, axial)
-    return _result(problems, rows, answer, lengthening_mm, residual_mm, residual_n)
+    return _result(
+        problems, rows, answer, lengthening_mm=lengthening_mm, residual_mm=residual_mm, residual_n=residual_n
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +153,8 @@ def _settled(rows: SpatialRows, axial: tuple[float, float]) -> tuple[_Answer, fl
 
 def _contact(rows: SpatialRows) -> tuple[_Answer, float, float]:
     """Tangents where the answer leaves an ellipse, then Newton on the places that touch."""
-    from limbwright.mechanics.contact_kernel import solve_contact, workspace
+    from limbwright.mechanics.contact_kernel import solve_contact
+    from limbwright.mechanics.restart_kernel import workspace
 
     tangents: list[tuple[int, float, float]] = []
     best: tuple[_Answer, float, float] | None = None
@@ -195,7 +199,7 @@ def _contact(rows: SpatialRows) -> tuple[_Answer, float, float]:
                     return _Answer(motion, wall, straight), residual, pull
         if worst < 0.1 * PROVED_MM or not np.isfinite(worst):
             break
-        tangents = _next_tangents(rows, tangents, force, wall, offset, outside)
+        tangents = _next_tangents(rows, tangents, force=force, wall=wall, offset=offset, outside=outside)
     assert best is not None
     return best
 
@@ -203,6 +207,7 @@ def _contact(rows: SpatialRows) -> tuple[_Answer, float, float]:
 def _next_tangents(
     rows: SpatialRows,
     tangents: list[tuple[int, float, float]],
+    *,
     force: Reals,
     wall: Reals,
     offset: Reals,
@@ -268,6 +273,7 @@ def _result(
     problems: tuple[PlaneProblem, PlaneProblem],
     rows: SpatialRows,
     answer: _Answer,
+    *,
     lengthening_mm: float,
     residual_mm: float,
     residual_n: float,

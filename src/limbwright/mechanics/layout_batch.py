@@ -74,6 +74,8 @@ def solve_layouts(
 
     members : (n, slots) indices into `screws`, all acting in this plane, -1 for an empty slot.
     """
+    from limbwright.mechanics.layout_kernel import solve_bounds
+
     _require_same_course(scenarios)
     problem = plane_problem(construct.with_blocking_screws(*screws), plane)
     if len(problem.blockers) != len(screws):
@@ -94,14 +96,30 @@ def solve_layouts(
                 stiffness_before=before[i], rest_before=rest[i], stiffness_now=now[i], place_before=place[i]
             )
         loads = np.tile(
-            np.array([load_row(c.stages[s].load.in_plane(plane), None, stage.lengthening_mm) for c in scenarios]),
+            np.array(
+                [load_row(c.stages[s].load.in_plane(plane), None, stage.lengthening_mm) for c in scenarios]
+            ),
             (layouts, 1),
         )
         loads[:, 4] = now[0] * 1000.0 * 180.0 / np.pi
         loads[:, 5] = now[1]
         loads[:, 6], loads[:, 7] = -loads[:, 4] * np.radians(rest[0]), now[1] * rest[1]
         out, support = np.empty((n, OUTCOME_COLUMNS)), np.empty((n, len(problem.locks) + which.shape[1]))
-        _solve_bounds(problem, geometry_row(problem, stage.lengthening_mm), loads, which, bound, out, support)
+        solve_bounds(
+            geometry_row(problem, stage.lengthening_mm),
+            loads,
+            problem.entry_walls,
+            problem.moving_walls,
+            problem.stations,
+            problem.locks,
+            problem.blockers,
+            problem.blocker_depth,
+            which,
+            bound,
+            FORCE_LIMIT_N,
+            out,
+            support,
+        )
         solved = batch_result(plane, out, support, len(problem.locks))
         angulation[:, s], step[:, s] = solved.angulation_deg, solved.step_mm
         middle = solved.step_mm + np.radians(solved.angulation_deg) * 0.5 * stage.lengthening_mm
@@ -186,33 +204,11 @@ def _apart(screws: tuple[BlockingScrew, ...], apart_mm: float) -> bool:
     ) and len({(s.fragment, s.side, s.depth_mm) for s in screws}) == len(screws)
 
 
-def _solve_bounds(
-    problem: object, geometry: Reals, loads: Reals, which: Whole, bound: Reals, out: Reals, support: Reals
-) -> None:
-    from limbwright.mechanics.layout_kernel import solve_bounds
-    from limbwright.mechanics.plane_problem import PlaneProblem
-
-    assert isinstance(problem, PlaneProblem)
-    solve_bounds(
-        geometry,
-        loads,
-        problem.entry_walls,
-        problem.moving_walls,
-        problem.stations,
-        problem.locks,
-        problem.blockers,
-        problem.blocker_depth,
-        which,
-        bound,
-        FORCE_LIMIT_N,
-        out,
-        support,
-    )
-
-
 def _require_same_course(scenarios: tuple[Scenario, ...]) -> None:
     if not scenarios or not scenarios[0].stages:
-        raise Contradiction("no scenario or no stage.", where="layouts", next_step="Give at least one of each.")
+        raise Contradiction(
+            "no scenario or no stage.", where="layouts", next_step="Give at least one of each."
+        )
     first = [(s.lengthening_mm, s.angular_nm_per_deg, s.shear_n_per_mm) for s in scenarios[0].stages]
     for scenario in scenarios:
         if [(s.lengthening_mm, s.angular_nm_per_deg, s.shear_n_per_mm) for s in scenario.stages] != first:
@@ -226,8 +222,8 @@ def _require_same_course(scenarios: tuple[Scenario, ...]) -> None:
                 load = stage.load.in_plane(plane)
                 if abs(load.moment_nm) < 0.01 and abs(load.force_n) < 0.1:
                     raise Refused(
-                        f"scenario {scenario.name!r} has no load in the {plane} plane on day {stage.day:g}: the "
-                        "nail may lie anywhere in its play.",
+                        f"scenario {scenario.name!r} has no load in the {plane} plane on day {stage.day:g}: "
+                        "the nail may lie anywhere in its play.",
                         where="layouts",
                         next_step="Give each stage a moment, however small, or ask for the toggle envelope.",
                     )

@@ -8,8 +8,9 @@ import numpy as np
 from numba import njit
 
 from limbwright.mechanics.axial_kernel import AXIAL_STATIONS, compressed_span, solve_rows
-from limbwright.mechanics.contact_kernel import flexibility_pair, keep_fixed, workspace
+from limbwright.mechanics.contact_kernel import flexibility_pair
 from limbwright.mechanics.dense_kernel import Reals, Whole
+from limbwright.mechanics.restart_kernel import keep_fixed, workspace
 from limbwright.mechanics.row_kernel import (
     AXIAL,
     OUT_STATUS,

@@ -8,7 +8,7 @@ import numpy as np
 
 from limbwright.mechanics.flexibility import flexibility
 from limbwright.mechanics.plane_problem import Reals
-from limbwright.mechanics.spatial_rows import SpatialRows
+from limbwright.mechanics.spatial_rows import SpatialRows, Whole
 
 ROUNDS = 30
 SETTLED = 1e-12
@@ -20,7 +20,7 @@ def finished(
 ) -> tuple[Reals, Reals, Reals, float, float] | None:
     """Motions, wall forces, straight forces, worst violation [mm] and worst pull [N]; None if it fails.
 
-    motion : (10,) start. wall_force : (stations, 2) start. row_force : (m,) start, straight rows beyond the walls.
+    motion : (10,) start. wall_force : (stations, 2) start. row_force : (m,) start.
     """
     n = rows.stations
     size = np.hypot(wall_force[:, 0], wall_force[:, 1])
@@ -40,9 +40,10 @@ def finished(
     direction = wall_force[touching] / size[touching, None] if t else np.zeros((0, 2))
     angle = np.arctan2(half[:, 1] * direction[:, 1], half[:, 0] * direction[:, 0])
     unknown = np.concatenate((motion, angle, size[touching], row_force[straight]))
-    r = rows.motion[held]
     for _ in range(ROUNDS):
-        residual, jacobian, _ = _system(rows, unknown, t, half, centre, r, give, bound, held)
+        residual, jacobian, _ = _system(
+            rows, unknown, half=half, centre=centre, give=give, bound=bound, held=held
+        )
         try:
             change = np.linalg.solve(jacobian, residual)
         except np.linalg.LinAlgError:
@@ -54,19 +55,26 @@ def finished(
             break
     else:
         return None
-    _, _, force = _system(rows, unknown, t, half, centre, r, give, bound, held)
+    _, _, force = _system(rows, unknown, half=half, centre=centre, give=give, bound=bound, held=held)
     wall, row = np.zeros((n, 2)), np.zeros(len(rows.z))
     wall[touching] = np.column_stack((force[:t], force[t : 2 * t]))
     row[straight] = force[2 * t : h]
-    violation, pull = _checked(rows, unknown, t, held, force, straight, row_force)
+    violation, pull = _checked(rows, unknown, t, held=held, force=force, straight=straight, start=row_force)
     return unknown[:10], wall, row, violation, pull
 
 
 def _system(
-    rows: SpatialRows, unknown: Reals, t: int, half: Reals, centre: Reals, r: Reals, give: Reals, bound: Reals,
-    held: Reals,
-) -> tuple[Reals, Reals, Reals]:  # fmt: skip
+    rows: SpatialRows,
+    unknown: Reals,
+    *,
+    half: Reals,
+    centre: Reals,
+    give: Reals,
+    bound: Reals,
+    held: Whole,
+) -> tuple[Reals, Reals, Reals]:
     """Residual, Jacobian and the forces on the held rows."""
+    t, r = len(half), rows.motion[held]
     q, angle, size, line = (
         unknown[:10],
         unknown[10 : 10 + t],
@@ -100,7 +108,7 @@ def _system(
 
 
 def _checked(
-    rows: SpatialRows, unknown: Reals, t: int, held: Reals, force: Reals, straight: Reals, start: Reals
+    rows: SpatialRows, unknown: Reals, t: int, *, held: Whole, force: Reals, straight: Whole, start: Reals
 ) -> tuple[float, float]:
     """Worst violation over all rows and stations, and worst pulling contact."""
     g = flexibility(

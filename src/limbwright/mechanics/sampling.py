@@ -26,8 +26,8 @@ class Shape(StrEnum):
 class Spread(Value):
     """One uncertain input.
 
-    Normal: `centre` is the mean, `spread` the standard deviation. Uniform and triangular: from `centre - spread` to
-    `centre + spread`, the triangular one with its peak in the middle.
+    Normal: `centre` is the mean, `spread` the standard deviation. Uniform and triangular: from `centre -
+    spread` to `centre + spread`, the triangular one with its peak in the middle.
     """
 
     name: str

@@ -58,8 +58,8 @@ def sobol_indices(
     References
     ----------
     Saltelli et al. 2010, Variance based sensitivity analysis of model output, Comput Phys Commun 181:259
-    (first-order estimator, from memory). Jansen 1999, Analysis of variance designs for model output, Comput Phys
-    Commun 117:35 (total estimator, from memory).
+    (first-order estimator, from memory). Jansen 1999, Analysis of variance designs for model output, Comput
+    Phys Commun 117:35 (total estimator, from memory).
     """
     d = len(spreads)
     unit = unit_draws(dimensions=2 * d, count=count, seed=seed)
@@ -76,7 +76,7 @@ def sobol_indices(
         raise OutOfRange(
             f"{int(np.sum(~np.isfinite(y)))} of {y.size} draws carry no number, variance {variance:g}.",
             where="sensitivity indices",
-            next_step="Narrow the spreads until every draw has an answer, and vary at least one input that matters.",
+            next_step="Narrow the spreads until every draw has an answer, and vary an input that matters.",
         )
     y = y - y[:2].mean()
     first = [float(np.mean(y[1] * (y[2 + i] - y[0]))) / variance for i in range(d)]

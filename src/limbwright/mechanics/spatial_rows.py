@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +17,8 @@ FLAT_MM = 1e-6  # a canal as narrow as the nail still needs an ellipse
 class SpatialRows:
     """All rows; the first `stations` are frontal wall rows, the next `stations` sagittal ones.
 
-    `motion` is (m, 10): the five motions of the frontal plane, then those of the sagittal plane. `across` holds
-    the direction cosines of each row. Wall rows are bounded by the box around the ellipse.
+    `motion` is (m, 10): the five motions of the frontal plane, then those of the sagittal plane. `across`
+    holds the direction cosines of each row. Wall rows are bounded by the box around the ellipse.
     """
 
     stations: int
@@ -228,7 +229,7 @@ def spatial_rows(
         springs_and_load(geometries[plane], loads[plane], part, part_inverse, part_load)
         block = slice(5 * plane, 5 * plane + 5)
         spring[block, block], inverse[block, block], load[block] = part, part_inverse, part_load
-    columns = [
+    columns: list[Any] = [
         np.concatenate((parts[0][i][:n], parts[1][i][:n], parts[0][i][n:], parts[1][i][n:])) for i in range(7)
     ]
     lo, hi = columns[5], columns[6]

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -92,9 +93,10 @@ def rest_after(
 
     Notes
     -----
-    k_now rest_now = k_before rest_before + (k_now - k_before) place_before. Bone does not pull back to a reduction
-    it was never laid down in: it holds the drift that had come by then. Where it has not stiffened, or has
-    softened, the rest position stays. All arguments broadcast; a place that is NaN counts as the reduction.
+    k_now rest_now = k_before rest_before + (k_now - k_before) place_before. Bone does not pull back to a
+    reduction it was never laid down in: it holds the drift that had come by then. Where it has not
+    stiffened, or has softened, the rest position stays. All arguments broadcast; a place that is NaN counts
+    as the reduction.
     """
     k0, k1 = np.asarray(stiffness_before, dtype=np.float64), np.asarray(stiffness_now, dtype=np.float64)
     rest, place = np.asarray(rest_before, dtype=np.float64), np.nan_to_num(np.asarray(place_before))
@@ -122,7 +124,7 @@ def forecast_course(
     CourseForecast
         One entry per stage; each plane's contacts say which screw carries what.
     """
-    if any(b.day < a.day for a, b in zip(stages, stages[1:], strict=False)):
+    if any(b.day < a.day for a, b in pairwise(stages)):
         raise Contradiction("the days go back.", where="stages", next_step="Give the stages in order of day.")
     problems = {plane: plane_problem(construct, plane) for plane in Plane}
     rest = dict.fromkeys(Plane, (0.0, 0.0))
@@ -146,7 +148,10 @@ def forecast_course(
             )
             rest[plane] = (angle, shear)
             bones[plane] = Regenerate(
-                angular_nm_per_deg=now[0], shear_n_per_mm=now[1], rest_angulation_deg=angle, rest_shear_mm=shear
+                angular_nm_per_deg=now[0],
+                shear_n_per_mm=now[1],
+                rest_angulation_deg=angle,
+                rest_shear_mm=shear,
             )
             results[plane] = solve_problem(
                 problems[plane],
@@ -256,8 +261,12 @@ def forecast_batch(
         at = {name: a[..., s] for name, a in columns.items()}
         now = (at["angular_nm_per_deg"], at["shear_n_per_mm"])
         rest = (
-            rest_after(stiffness_before=before[0], rest_before=rest[0], stiffness_now=now[0], place_before=place[0]),
-            rest_after(stiffness_before=before[1], rest_before=rest[1], stiffness_now=now[1], place_before=place[1]),
+            rest_after(
+                stiffness_before=before[0], rest_before=rest[0], stiffness_now=now[0], place_before=place[0]
+            ),
+            rest_after(
+                stiffness_before=before[1], rest_before=rest[1], stiffness_now=now[1], place_before=place[1]
+            ),
         )
         solved = solve_batch(
             problem, plane, **at, rest_angulation_deg=rest[0], rest_shear_mm=rest[1], **variants

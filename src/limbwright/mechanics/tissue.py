@@ -78,7 +78,8 @@ class TissuePull(Value):
     ) -> SpatialLoad:
         """Load at one lengthening: moments tension x lever arm, axial compression tension + weight bearing.
 
-        weight_bearing_n : axial load of walking carried by the nail. frontal_moment_nm : its moment toward varus.
+        weight_bearing_n : axial load of walking carried by the nail. frontal_moment_nm : its moment toward
+        varus.
         """
         tension = float(self.tension_n(lengthening_mm))
         axial = tension + weight_bearing_n
@@ -109,7 +110,7 @@ def regenerate_stiffness_nm_per_deg(
     doubling_days: float | None = None,
     healed_nm_per_deg: float | None = None,
 ) -> Reals:
-    """Bending stiffness of new bone by day: exponential from its start, levelling off at twice the healed value.
+    """Bending stiffness of new bone by day: exponential, levelling off at twice the healed value.
 
     Parameters
     ----------

@@ -10,8 +10,9 @@ import numpy as np
 from numba import njit
 
 from limbwright.mechanics.axial_kernel import AXIAL_STATIONS, compressed_span, solve_rows
-from limbwright.mechanics.contact_kernel import JUMP, SLOPE, VALUE, workspace
+from limbwright.mechanics.contact_kernel import JUMP, SLOPE, VALUE
 from limbwright.mechanics.dense_kernel import Reals, Whole
+from limbwright.mechanics.restart_kernel import workspace
 from limbwright.mechanics.row_kernel import (
     AXIAL,
     DETERMINED,
