@@ -2,6 +2,7 @@
 
 Columns are (anterior, proximal, lateral): the ISB order of a right leg, right-handed. A left leg uses the
 same numbers, because its side was resolved when its films became views; nothing here knows left from right.
+
 Right-handed turns of the part below, seen as deformities: about the anterior axis = varus +, about the
 lateral axis = recurvatum, about the proximal axis = internal rotation. `turn` and `turned_deg` hold these
 signs in one place.

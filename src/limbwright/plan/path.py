@@ -103,19 +103,18 @@ def depth_of_point(path: NailPath, direction: Direction, point_mm: npt.ArrayLike
 
 
 def cut_at_depth(bone: Bone, path: NailPath, direction: Direction, depth_mm: float) -> Cut:
-    """The cut across the nail's line of the driving fragment at a depth."""
-    _start, along, run_in_mm = driving_line(path, direction)
+    """The cut at a depth, across the nail's line of the proximal fragment."""
+    _start, _along, run_in_mm = driving_line(path, direction)
     if depth_mm <= run_in_mm:
         raise OutOfRange(
             f"the osteotomy at {depth_mm:.1f} mm lies within the nail's bent end of {run_in_mm:.1f} mm.",
             where=f"osteotomy, {bone}",
             next_step="Move the osteotomy deeper, or choose a nail without a bend.",
         )
-    toward_proximal = -along if direction is Direction.ANTEGRADE else along
     return Cut(
         bone=bone,
         point_mm=triple(point_at_depth(path, direction, depth_mm)),
-        normal=triple(toward_proximal),
+        normal=triple(-distal_direction(path.proximal)),
     )
 
 

@@ -1,0 +1,294 @@
+"""The traced canal seen from the nail's line: walls, gaps on every side, the narrowest place, its middle.
+
+Offsets are across the line in each plane, lateral + or anterior +, as in the views; depths run along the nail
+from its driving end, bones corrected and not yet lengthened. Without traced inner walls nothing is said of
+the canal; a finding names what is missing.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from limbwright.error import Missing
+from limbwright.finding import Finding, Severity
+from limbwright.limb.anatomy import Bone, Fragment, Projection
+from limbwright.limb.view import Border, Surface
+from limbwright.mechanics.canal import Walls
+from limbwright.plan.leg import JOINT_CENTRES, SHAFT_POINTS, LegModel
+from limbwright.plan.motion import ANTERIOR, LATERAL, PROXIMAL, Floats, unit
+from limbwright.published import Source, Status
+from limbwright.quantity import Value
+
+SAMPLE_MM = 2.0  # finer than walls are traced; clearances between samples are linear anyway
+BORDERS = {
+    Projection.FRONTAL: (Border.MEDIAL, Border.LATERAL),
+    Projection.SAGITTAL: (Border.POSTERIOR, Border.ANTERIOR),
+}
+ACROSS = {Projection.FRONTAL: LATERAL, Projection.SAGITTAL: ANTERIOR}
+TRACED_WALLS = Source(text="geometry of the traced cortical edges", status=Status.DERIVED)
+
+
+def along_line(
+    points_mm: Floats, line_point_mm: npt.ArrayLike, direction: npt.ArrayLike, across: int
+) -> tuple[Floats, Floats]:
+    """Points of a film in the frame of a line: distance along it and offset across it, each (n,). [mm]
+
+    Parameters
+    ----------
+    points_mm : (n, 3)
+        Points as one film shows them.
+    line_point_mm, direction : (3,)
+        The line; offsets count from it, distances along `direction`.
+    across : int
+        Column the film shows beside the proximal one (`LATERAL` or `ANTERIOR`).
+
+    Notes
+    -----
+    The film shows the line foreshortened by the length of its direction's projection; distances along it are
+    given as on the line itself.
+    """
+    columns = [across, PROXIMAL]
+    u = np.asarray(direction, dtype=float)[columns]
+    shown = float(np.linalg.norm(u))
+    u = u / shown
+    # Positive across whichever way the line runs.
+    normal = np.array([-u[1], u[0]]) if u[1] < 0 else np.array([u[1], -u[0]])
+    relative = points_mm[..., columns] - np.asarray(line_point_mm, dtype=float)[columns]
+    return relative @ u / shown, relative @ normal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CanalAlong(Value):
+    """The canal of one fragment in one plane, along the nail's line in it."""
+
+    fragment: Fragment
+    """Which fragment."""
+    projection: Projection
+    """Which plane."""
+    inner: Walls
+    """Inner walls: depth along the nail, offsets from its line [mm]."""
+    outer: Walls | None
+    """Outer walls likewise; None when they were not traced."""
+
+    def gaps_mm(self, depth_mm: npt.ArrayLike, radius_mm: npt.ArrayLike) -> tuple[Floats, Floats]:
+        """Free distance between the nail's surface and the medial/posterior and the lateral/anterior wall.
+
+        Negative where bone has to be reamed away; the wall's end value is used beyond its ends. [mm]
+        """
+        depth, radius = np.asarray(depth_mm, dtype=float), np.asarray(radius_mm, dtype=float)
+        low = -np.interp(depth, self.inner.depth_mm, self.inner.negative_mm) - radius
+        high = np.interp(depth, self.inner.depth_mm, self.inner.positive_mm) - radius
+        return low, high
+
+    def width_mm(self, depth_mm: npt.ArrayLike) -> Floats:
+        """Canal width across the line. [mm]"""
+        low, high = self.gaps_mm(depth_mm, 0.0)
+        return low + high
+
+    def cortex_left_mm(self, depth_mm: npt.ArrayLike, bore_radius_mm: float) -> tuple[Floats, Floats] | None:
+        """Bone left between a bore on the nail's line and the outer edges; None without outer walls. [mm]"""
+        if self.outer is None:
+            return None
+        depth = np.asarray(depth_mm, dtype=float)
+        low = -np.interp(depth, self.outer.depth_mm, self.outer.negative_mm) - bore_radius_mm
+        high = np.interp(depth, self.outer.depth_mm, self.outer.positive_mm) - bore_radius_mm
+        return low, high
+
+    def depths_mm(self, from_mm: float, to_mm: float) -> Floats:
+        """Sample depths within a stretch and within the traced walls, rising; may be empty. [mm]"""
+        start = max(from_mm, self.inner.depth_mm[0])
+        end = min(to_mm, self.inner.depth_mm[-1])
+        if end < start:
+            return np.empty(0)
+        return np.linspace(start, end, max(2, int((end - start) / SAMPLE_MM) + 1))
+
+    def narrowest(self, from_mm: float, to_mm: float) -> tuple[float, float] | None:
+        """Depth and width of the narrowest place within a stretch; None where nothing is traced. [mm]"""
+        depths = self.depths_mm(from_mm, to_mm)
+        if depths.size == 0:
+            return None
+        widths = self.width_mm(depths)
+        i = int(np.argmin(widths))
+        return float(depths[i]), float(widths[i])
+
+
+def canal_along(
+    part: LegModel,
+    *,
+    bone: Bone,
+    fragment: Fragment,
+    projection: Projection,
+    line_point_mm: npt.ArrayLike,
+    direction: npt.ArrayLike,
+    depth_at_point_mm: float,
+) -> CanalAlong | None:
+    """The canal of one fragment along a line of it; None when its inner walls are not traced.
+
+    Parameters
+    ----------
+    part : LegModel
+        The fragment as it stands (`cut.split`), or a whole leg.
+    line_point_mm, direction : (3,)
+        A point of the nail's line in the fragment, and its direction toward greater depth. [mm; -]
+    depth_at_point_mm : float
+        Depth of that point along the nail. [mm]
+    """
+
+    def walls(surface: Surface) -> Walls | None:
+        edges = []
+        for border in BORDERS[projection]:
+            points = _edge(part, bone, surface, border)
+            if points is None:
+                return None
+            s, offset = along_line(points, line_point_mm, direction, ACROSS[projection])
+            order = np.argsort(s)
+            edges.append((s[order] + depth_at_point_mm, offset[order]))
+        return _common(edges[0], edges[1])
+
+    inner = walls(Surface.INNER)
+    if inner is None:
+        return None
+    return CanalAlong(fragment=fragment, projection=projection, inner=inner, outer=walls(Surface.OUTER))
+
+
+def canal_not_traced(bone: Bone, projection: Projection) -> Finding:
+    """The finding that names inner walls which are missing."""
+    low, high = BORDERS[projection]
+    return Finding(
+        id="canal-not-traced",
+        severity=Severity.CAUTION,
+        words=f"The {low} and {high} inner edges of the {bone} are not traced on the {projection} film: nail "
+        "diameter, straightness and the gap beside the nail are not checked in that plane.",
+        next_step=f"Trace both inner cortical edges of the {bone} on the {projection} film.",
+        rule="Nothing is said of a canal that was not traced.",
+        source=TRACED_WALLS,
+    )
+
+
+def fragment_line(part: LegModel, bone: Bone, fragment: Fragment) -> tuple[Floats, Floats, bool]:
+    """The straight line that follows a fragment's canal best: a point, its distal direction, whether traced.
+
+    With traced inner walls it is the least-squares line through the middle of the canal, each level weighted
+    by 1/width², so that the narrow part decides and the wide metaphysis gives way. Without them it runs
+    through the mid-diaphyseal points of the fragment, and its joint centre when there is only one.
+
+    Raises
+    ------
+    Missing
+        If the fragment has neither walls nor two points to draw a line through.
+    """
+    slopes, traced = np.zeros(3), True
+    base = np.zeros(3)
+    level = _mid_level(part, bone)
+    for projection in Projection:
+        if projection is Projection.SAGITTAL and not part.has_sagittal:
+            continue
+        samples = _canal_middle(part, bone, projection)
+        if samples is None:
+            traced = False
+            samples = _axis_middle(part, bone, fragment, projection)
+        levels, middle, weight = samples
+        slope, at_zero = np.polyfit(levels - level, middle, 1, w=np.sqrt(weight))
+        across = ACROSS[projection]
+        slopes[across], base[across] = slope, at_zero
+    base[PROXIMAL], slopes[PROXIMAL] = level, 1.0
+    return base, unit(-slopes), traced
+
+
+def _edge(leg: LegModel, bone: Bone, surface: Surface, border: Border) -> Floats | None:
+    """All traced points of one edge, (n, 3); None where it was not traced. A border names its film. [mm]"""
+    points = [w.array() for w in leg.walls if (w.bone, w.surface, w.border) == (bone, surface, border)]
+    return np.concatenate(points) if points else None
+
+
+def _mid_level(part: LegModel, bone: Bone) -> float:
+    levels = [p for w in part.walls if w.bone is bone for p in w.proximal_mm]
+    levels += [part.place_mm(k)[PROXIMAL] for k in SHAFT_POINTS[bone] if part.has(k)]
+    return float(np.mean(levels)) if levels else 0.0
+
+
+def _canal_middle(part: LegModel, bone: Bone, projection: Projection) -> tuple[Floats, Floats, Floats] | None:
+    """Levels, middle of the canal there, and weight; None without both inner walls."""
+    edges = []
+    for border in BORDERS[projection]:
+        points = _edge(part, bone, Surface.INNER, border)
+        if points is None:
+            return None
+        order = np.argsort(points[:, PROXIMAL])
+        edges.append((points[order, PROXIMAL], points[order, ACROSS[projection]]))
+    walls = _common(edges[0], edges[1])
+    if walls is None:
+        return None
+    low, high = np.array(walls.negative_mm), np.array(walls.positive_mm)
+    return np.array(walls.depth_mm), (low + high) / 2, 1 / (high - low) ** 2
+
+
+def _axis_middle(
+    part: LegModel, bone: Bone, fragment: Fragment, projection: Projection
+) -> tuple[Floats, Floats, Floats]:
+    points = part.points(projection)
+    chosen = [points[k] for k in SHAFT_POINTS[bone] if k in points]
+    if len(chosen) < 2:
+        centre = JOINT_CENTRES[bone][0 if fragment is Fragment.PROXIMAL else 1]
+        chosen += [points[centre]] if centre in points else []
+    if len(chosen) < 2:
+        raise Missing(
+            f"the {fragment} fragment has {len(chosen)} point(s) to draw the nail's line through, and no "
+            "traced canal.",
+            where=f"{part.side} leg, {bone}, {projection} film",
+            next_step="Mark two mid-diaphyseal points in the fragment, or trace its inner walls.",
+        )
+    places = np.array([p.array() for p in chosen])
+    return places[:, PROXIMAL], places[:, ACROSS[projection]], np.ones(len(chosen))
+
+
+def _common(low: tuple[Floats, Floats], high: tuple[Floats, Floats]) -> Walls | None:
+    """Two edges (depth rising, offset) sampled at common depths; None when they share no stretch."""
+    start, end = max(low[0][0], high[0][0]), min(low[0][-1], high[0][-1])
+    if end - start < SAMPLE_MM:
+        return None
+    depth = np.linspace(start, end, max(2, int((end - start) / SAMPLE_MM) + 1))
+    return Walls(
+        depth_mm=tuple(depth.tolist()),
+        negative_mm=tuple(np.interp(depth, *low).tolist()),
+        positive_mm=tuple(np.interp(depth, *high).tolist()),
+    )
+
+
+def outer_edges_mm(
+    leg: LegModel, bone: Bone, projection: Projection, point_mm: npt.ArrayLike, direction: npt.ArrayLike
+) -> tuple[float, float] | None:
+    """Offsets of the outer edges of a bone from a point of a line, medial or posterior one first. [mm]
+
+    None where an outer edge is not traced at that level.
+    """
+    found = []
+    for border in BORDERS[projection]:
+        points = _edge(leg, bone, Surface.OUTER, border)
+        if points is None:
+            return None
+        s, offset = along_line(points, point_mm, direction, ACROSS[projection])
+        order = np.argsort(s)
+        if not s[order[0]] <= 0 <= s[order[-1]]:
+            return None
+        found.append(float(np.interp(0.0, s[order], offset[order])))
+    return found[0], found[1]
+
+
+def centred_point(part: LegModel, bone: Bone, fragment: Fragment, direction: npt.ArrayLike) -> Floats:
+    """The point through which a line of given direction runs most centrally in a fragment's canal, (3,). [mm]
+
+    Least squares as in `fragment_line`, with the direction held.
+    """
+    u = np.asarray(direction, dtype=float)
+    point = np.zeros(3)
+    point[PROXIMAL] = level = _mid_level(part, bone)
+    for projection in Projection:
+        if projection is Projection.SAGITTAL and not part.has_sagittal:
+            continue
+        samples = _canal_middle(part, bone, projection) or _axis_middle(part, bone, fragment, projection)
+        levels, middle, weight = samples
+        across = ACROSS[projection]
+        point[across] = np.average(middle - u[across] / u[PROXIMAL] * (levels - level), weights=weight)
+    return point

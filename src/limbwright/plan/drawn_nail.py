@@ -1,0 +1,150 @@
+"""Nail and screws of one bone as shapes, in the corrected bone, at any lengthening."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbwright.implant.nail import Hole, HoleDirection
+from limbwright.limb.anatomy import Fragment, Projection
+from limbwright.limb.view import Border
+from limbwright.plan.canal import ACROSS
+from limbwright.plan.decision import BlockingScrew, BonePlan, ScrewDirection
+from limbwright.plan.motion import Floats, Motion, unit
+from limbwright.plan.path import crossing as line_crossing
+from limbwright.plan.path import distal_direction, driving_fragment, driving_line, point_at_depth, vector
+from limbwright.plan.reduction import Reduction
+from limbwright.plan.shape import Shape, ShapeKind, band, flat
+from limbwright.quantity import Value
+
+SCREW_LENGTH_MM = 36.0  # drawn length of a screw where the bone's width is not known
+_SIDE = {
+    Border.LATERAL: np.array([0.0, 0.0, 1.0]),
+    Border.MEDIAL: np.array([0.0, 0.0, -1.0]),
+    Border.ANTERIOR: np.array([1.0, 0.0, 0.0]),
+    Border.POSTERIOR: np.array([-1.0, 0.0, 0.0]),
+}
+_SCREW_SIDE = {
+    HoleDirection.MEDIOLATERAL: _SIDE[Border.LATERAL],
+    HoleDirection.ANTEROPOSTERIOR: _SIDE[Border.ANTERIOR],
+    HoleDirection.OBLIQUE: unit(_SIDE[Border.LATERAL] + _SIDE[Border.ANTERIOR]),
+}
+_END_ON = 0.3  # a screw that shows less than this share of its length is drawn as a circle
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pose(Value):
+    """Where both fragments of one bone are."""
+
+    reduction: Reduction
+    """The bone's reduction."""
+    proximal: Motion
+    """Motion of the proximal fragment from where it stands."""
+    distal: Motion
+    """Motion of the distal fragment from where it stands."""
+    gained_mm: float
+    """Length gained [mm]."""
+
+    def of(self, fragment: Fragment) -> Motion:
+        """Motion of one fragment."""
+        return self.proximal if fragment is Fragment.PROXIMAL else self.distal
+
+
+def nail_point_mm(plan: BonePlan, pose: Pose, depth_mm: float) -> Floats:
+    """A point of the nail's centre line where it now is; it stays with the driving fragment, (3,). [mm]"""
+    carrier = pose.of(driving_fragment(plan.direction))
+    return carrier.moved(point_at_depth(plan.path, plan.direction, depth_mm))
+
+
+def nail_shapes(plan: BonePlan, pose: Pose, projection: Projection) -> tuple[Shape, ...]:
+    """Thick part, thin part and locking screws of the nail."""
+    nail = plan.nail
+    run_in = driving_line(plan.path, plan.direction)[2]
+    tip = nail.length_mm + pose.gained_mm
+    shapes = []
+    for kind, radius, stops in (
+        (ShapeKind.NAIL_THIN, nail.thin_diameter_mm / 2, (nail.thick_length_mm, tip)),
+        (ShapeKind.NAIL_THICK, nail.thick_diameter_mm / 2, (0.0, nail.thick_length_mm)),
+    ):
+        depths = [stops[0], *([run_in] if stops[0] < run_in < stops[1] else []), stops[1]]
+        centre = flat([nail_point_mm(plan, pose, d) for d in depths], projection)
+        shapes.append(
+            Shape(
+                kind=kind,
+                points_mm=band(centre, radius),
+                label=f"{kind}, {2 * radius:g} mm",
+                closed=True,
+                bone=plan.bone,
+            )
+        )
+    return (*shapes, *(_locking(plan, pose, hole, projection) for hole in nail.holes))
+
+
+def _locking(plan: BonePlan, pose: Pose, hole: Hole, projection: Projection) -> Shape:
+    depth = plan.nail.hole_depth_mm(hole, lengthening_mm=pose.gained_mm)
+    carrier = pose.of(driving_fragment(plan.direction))
+    along = carrier.turned(driving_line(plan.path, plan.direction)[1])
+    return _screw(
+        kind=ShapeKind.LOCKING_SCREW,
+        centre_mm=nail_point_mm(plan, pose, depth),
+        axis=_across(carrier.turned(_SCREW_SIDE[hole.direction]), along),
+        diameter_mm=hole.screw_diameter_mm,
+        projection=projection,
+        label=f"locking screw, {hole.direction}, {hole.screw_diameter_mm:g} mm",
+        plan=plan,
+        fragment=None,
+    )
+
+
+def blocking_shapes(plan: BonePlan, pose: Pose, projection: Projection) -> tuple[Shape, ...]:
+    """Blocking screws, each moving with its fragment."""
+    return tuple(_blocking(plan, pose, screw, projection) for screw in plan.blocking_screws)
+
+
+def blocking_point_mm(plan: BonePlan, pose: Pose, screw: BlockingScrew) -> Floats:
+    """Middle of a blocking screw's axis where it now is, (3,). [mm]"""
+    path = plan.path.proximal if screw.fragment is Fragment.PROXIMAL else plan.path.distal
+    u = distal_direction(path)
+    cut = pose.reduction.cut
+    at_cut = line_crossing(vector(path.upper), u, cut.point_mm, cut.normal)
+    away = -u if screw.fragment is Fragment.PROXIMAL else u
+    side = _across(_SIDE[screw.side], u)
+    point = at_cut + screw.from_osteotomy_mm * away + screw.offset_mm * side
+    return pose.of(screw.fragment).moved(point)
+
+
+def _blocking(plan: BonePlan, pose: Pose, screw: BlockingScrew, projection: Projection) -> Shape:
+    driven = _SIDE[Border.ANTERIOR if screw.direction is ScrewDirection.ANTEROPOSTERIOR else Border.LATERAL]
+    return _screw(
+        kind=ShapeKind.BLOCKING_SCREW,
+        centre_mm=blocking_point_mm(plan, pose, screw),
+        axis=pose.of(screw.fragment).turned(driven),
+        diameter_mm=screw.diameter_mm,
+        projection=projection,
+        label=f"blocking screw, {screw.side}, {screw.diameter_mm:g} mm",
+        plan=plan,
+        fragment=screw.fragment,
+    )
+
+
+def _across(direction: Floats, along: Floats) -> Floats:
+    """The part of a direction across a line, as a unit vector."""
+    return unit(direction - (direction @ along) * along)
+
+
+def _screw(
+    *,
+    kind: ShapeKind,
+    centre_mm: Floats,
+    axis: Floats,
+    diameter_mm: float,
+    projection: Projection,
+    label: str,
+    plan: BonePlan,
+    fragment: Fragment | None,
+) -> Shape:
+    """A circle where the screw is seen end-on, an outline of its shank elsewhere."""
+    common = {"kind": kind, "label": label, "bone": plan.bone, "fragment": fragment}
+    if abs(float(axis[ACROSS[projection]])) < _END_ON:
+        return Shape(points_mm=flat(centre_mm, projection), radius_mm=diameter_mm / 2, **common)  # type: ignore[arg-type]  # one dict for both shapes
+    ends = flat([centre_mm - SCREW_LENGTH_MM / 2 * axis, centre_mm + SCREW_LENGTH_MM / 2 * axis], projection)
+    return Shape(points_mm=band(ends, diameter_mm / 2), closed=True, **common)  # type: ignore[arg-type]  # as above

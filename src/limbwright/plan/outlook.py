@@ -1,0 +1,111 @@
+"""What a plan leads to: the leg as it stands, corrected, and at full length, measured like the films.
+
+Geometry only: the fragments are rigid and follow the nail. Drift enters as a motion that a drift model gives;
+without one the full length is shown as planned.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from limbwright.finding import Finding, ordered
+from limbwright.limb.anatomy import Bone
+from limbwright.limb.reading import Measure
+from limbwright.limb.view import View
+from limbwright.plan.decision import Plan
+from limbwright.plan.drift import Drift, drift_motion
+from limbwright.plan.end_alignment import Course, FemoralAxisShift, femoral_axis_shift, moved_leg
+from limbwright.plan.leg import LegModel
+from limbwright.plan.motion import STAY
+from limbwright.plan.outlook_finding import axis_findings, face_findings, no_sagittal_film, target_findings
+from limbwright.plan.reduction import reduction_of
+from limbwright.plan.stage import CutFaces, LegStage, StageName, cut_faces, leg_stage
+from limbwright.practice.profile import Profile
+from limbwright.quantity import Value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook(Value):
+    """What a plan leads to."""
+
+    stages: tuple[LegStage, ...]
+    """As it stands, corrected, at full length."""
+    cut_faces: tuple[CutFaces, ...]
+    """One per bone, in the plan's order."""
+    axis_shift: FemoralAxisShift | None
+    """What lengthening the femur along its anatomical axis does by itself; None without a femur."""
+    findings: tuple[Finding, ...]
+    """What to weigh, worst first."""
+
+    def stage(self, name: StageName) -> LegStage:
+        """One of the stages."""
+        return next(s for s in self.stages if s.name is name)
+
+
+def outlook(
+    leg: LegModel,
+    other_leg: View | None,
+    plan: Plan,
+    profile: Profile,
+    *,
+    age_years: float,
+    targets: Mapping[Measure, float] | None = None,
+    drifts: Mapping[Bone, Drift] | None = None,
+    foot_difference_mm: float | None = None,
+) -> Outlook:
+    """Carry a plan out on the leg and measure what comes of it.
+
+    Parameters
+    ----------
+    leg : LegModel
+        The treated leg as it stands.
+    other_leg : View or None
+        Frontal view of the other leg.
+    plan : Plan
+        One plan per bone at most.
+    age_years : float
+        Age, for the normal ranges. [years]
+    targets : mapping, optional
+        Wanted values at the end; deviations beyond the profile's tolerances become findings.
+    drifts : mapping, optional
+        Drift of each bone at full length, from whatever model; none is added unless given.
+    foot_difference_mm : float, optional
+        As in `limb.discrepancy.discrepancy`. [mm]
+    """
+    reductions = [reduction_of(bone) for bone in plan.bones]
+    given = drifts or {}
+    corrected = [Course(reduction=r, gained_mm=0.0) for r in reductions]
+    full = [
+        Course(
+            reduction=r,
+            gained_mm=bone.lengthening_mm,
+            drift=drift_motion(given[bone.bone], r.cut.point_mm) if bone.bone in given else STAY,
+        )
+        for r, bone in zip(reductions, plan.bones, strict=True)
+    ]
+    stages = tuple(
+        leg_stage(name, model, other_leg, age_years=age_years, foot_difference_mm=foot_difference_mm)
+        for name, model in (
+            (StageName.AS_IT_STANDS, leg),
+            (StageName.CORRECTED, moved_leg(leg, corrected)),
+            (StageName.FULL_LENGTH, moved_leg(leg, full)),
+        )
+    )
+    faces = tuple(cut_faces(leg, reduced) for reduced in reductions)
+    shift = _axis_shift(stages[1], plan)
+    findings = [f for face in faces for f in face_findings(face, profile)]
+    findings += axis_findings(shift, plan, stages)
+    findings += target_findings(stages[-1], targets or {}, profile)
+    if not leg.has_sagittal:
+        findings.append(no_sagittal_film(leg))
+    return Outlook(stages=stages, cut_faces=faces, axis_shift=shift, findings=ordered(tuple(findings)))
+
+
+def _axis_shift(corrected: LegStage, plan: Plan) -> FemoralAxisShift | None:
+    femur = next((b for b in plan.bones if b.bone is Bone.FEMUR and b.lengthening_mm > 0), None)
+    lengths = [corrected.value(m) for m in (Measure.AMA, Measure.FEMUR_LENGTH, Measure.TIBIA_LENGTH)]
+    if femur is None or any(v is None for v in lengths):
+        return None
+    ama, femur_mm, tibia_mm = (float(v) for v in lengths if v is not None)
+    return femoral_axis_shift(
+        ama_deg=ama, femur_mm=femur_mm, tibia_mm=tibia_mm, lengthening_mm=femur.lengthening_mm
+    )
