@@ -30,8 +30,8 @@ from limbwright.limb.turn import combined_turn_deg, equivalent_turn
 )
 def test_worked_rows(frontal: float, sagittal: float, true: float, plane: float, graphical: float) -> None:
     """Tangent rule of Paley, Principles of Deformity Correction, 2002 (formula from memory, plane rule seen
-    in Orthopedic Reviews article 120302); rows worked by hand from it. A published figure for 19 and 14 degrees
-    prints plane angles that contradict its own method, so it is not used.
+    in Orthopedic Reviews article 120302); rows worked by hand from it. A published figure for 19 and 14
+    degrees prints plane angles that contradict its own method, so it is not used.
     """
     both = {"frontal_deg": frontal, "sagittal_deg": sagittal}
     assert true_angulation_deg(**both) == pytest.approx(true, abs=0.01)
