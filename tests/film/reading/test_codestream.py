@@ -15,16 +15,17 @@ def _frame(syntax, bits=12) -> bytes:
 
 
 @pytest.mark.parametrize(
-    ("packed", "packing", "bits"),
+    ("make", "packing", "bits"),
     [
-        (_frame(files.JPEGLSLossless), Packing.JPEG_LS, 12),
-        (_frame(files.JPEG2000Lossless), Packing.JPEG_2000, 12),
-        (_frame(files.JPEGLosslessSV1, 14), Packing.JPEG_LOSSLESS, 14),
-        (files.picture_file(files.shaft(bits=8), "JPEG"), Packing.JPEG, 8),
-        (files.picture_file(files.shaft(bits=8), "JPEG2000"), Packing.JPEG_2000, 8),
+        (lambda: _frame(files.JPEGLSLossless), Packing.JPEG_LS, 12),
+        (lambda: _frame(files.JPEG2000Lossless), Packing.JPEG_2000, 12),
+        (lambda: _frame(files.JPEGLosslessSV1, 14), Packing.JPEG_LOSSLESS, 14),
+        (lambda: files.picture_file(files.shaft(bits=8), "JPEG"), Packing.JPEG, 8),
+        (lambda: files.picture_file(files.shaft(bits=8), "JPEG2000"), Packing.JPEG_2000, 8),
     ],
 )
-def test_size_and_depth_are_found_without_decoding(packed, packing, bits):
+def test_size_and_depth_are_found_without_decoding(make, packing, bits):
+    packed = make()
     stream = codestream_of(packed)
     assert stream is not None
     assert (stream.packing, stream.rows, stream.columns, stream.bits) == (packing, 48, 40, bits)

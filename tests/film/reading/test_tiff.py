@@ -1,12 +1,14 @@
+import importlib
 import io
 import struct
+import zlib
 
 import film_files as files
 import numpy as np
 import pytest
 from PIL import Image
 
-from limbwright.error import Unreadable
+from limbwright.error import Missing, Unreadable
 from limbwright.film.reading import FileKind, limits, read_facts, read_picture
 
 WAYS = [{}, {"byteorder": ">"}, {"bigtiff": True}, {"tile": (16, 16)}, {"rowsperstrip": 7}]
@@ -119,6 +121,32 @@ def test_a_damaged_strip_is_refused():
     content[at : at + 60] = b"\xff" * 60
     with pytest.raises(Unreadable, match="damaged"):
         read_picture(bytes(content), name="film")
+
+
+def test_a_bomb_in_a_strip_is_refused_before_it_grows():
+    bomb = zlib.compress(b"\0" * 50_000_000)
+    content = bytearray(files.tiff_file(files.shaft(), compression="zlib", rowsperstrip=48) + bomb)
+    for tag, value in ((273, len(content) - len(bomb)), (279, len(bomb))):
+        at = max(content.find(struct.pack("<HHL", tag, kind, 1)) for kind in (3, 4))
+        content[at : at + 12] = struct.pack("<HHLL", tag, 4, 1, value)
+    with pytest.raises(Unreadable, match="damaged"):
+        read_picture(bytes(content), name="film")
+
+
+def test_packed_pages_need_the_codec_package(monkeypatch):
+    genuine = importlib.import_module
+
+    def without(name, *more):
+        if name == "imagecodecs":
+            raise ImportError(name)
+        return genuine(name, *more)
+
+    packed, plain = files.tiff_file(files.shaft(), compression="lzw"), files.tiff_file(files.shaft())
+    monkeypatch.setattr(importlib, "import_module", without)
+    with pytest.raises(Missing, match="packed by LZW") as caught:
+        read_picture(packed, name="film")
+    assert "'imagecodecs'" in caught.value.next_step
+    assert read_picture(plain, name="film").picture.rows == 48
 
 
 def test_pillow_agrees_on_a_tiled_file():

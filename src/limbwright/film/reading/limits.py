@@ -13,7 +13,7 @@ MAX_SIDE_PIXELS = 32_768
 MAX_PIXELS = 100_000_000
 """Most pixels; a 43 x 130 cm stitched film at 0.1 mm has 56 million."""
 
-PEAK_BYTES_PER_PIXEL = 16
+PEAK_BYTES_PER_PIXEL = 12
 """Working memory per declared pixel that no decoder here goes beyond (JPEG 2000 is the hungriest)."""
 
 ROOMY_PIXELS = 4_000_000

@@ -1,5 +1,6 @@
 """TIFF pictures by tifffile; one grey page, uncompressed or packed without loss."""
 
+import importlib
 from dataclasses import dataclass
 from io import BytesIO
 from typing import Any
@@ -59,16 +60,11 @@ def tiff_picture(content: bytes, *, name: str) -> tuple[Picture, HeaderFacts, tu
     """
     sheet = _checked(content, name)
     findings = [no_scale(FileKind.TIFF, name)]
+    if sheet.compression != 1:
+        _require_codecs(sheet, name)
     try:
         samples: NDArray[Any] = sheet.page.asarray(maxworkers=1)
     except Exception as reason:  # a foreign decoder on damaged bytes may raise anything
-        if "requires the 'imagecodecs' package" in str(reason):
-            raise Missing(
-                f"the TIFF is packed by {_COMPRESSIONS[sheet.compression]}; the library that unpacks it is "
-                "not installed.",
-                where=name,
-                next_step="Install the Python package 'imagecodecs', or export the picture uncompressed.",
-            ) from reason
         raise _damaged(reason, name) from reason
     samples = np.ascontiguousarray(samples.astype(sheet.dtype.newbyteorder("="), copy=False))
     if samples.ndim == 3:
@@ -165,6 +161,22 @@ def _require_whole(sheet: _Sheet, file_bytes: int, name: str) -> None:
             where=name,
             next_step="Copy or export the film again.",
         )
+
+
+def _require_codecs(sheet: _Sheet, name: str) -> None:
+    """Refuse packed pages without imagecodecs.
+
+    The standard library's inflater, which would stand in for some of them, knows no bound.
+    """
+    try:
+        importlib.import_module("imagecodecs")
+    except ImportError as reason:
+        raise Missing(
+            f"the TIFF is packed by {_COMPRESSIONS[sheet.compression]}; the library that unpacks it is not "
+            "installed.",
+            where=name,
+            next_step="Install the Python package 'imagecodecs', or export the picture uncompressed.",
+        ) from reason
 
 
 def _facts(sheet: _Sheet) -> HeaderFacts:
