@@ -233,7 +233,7 @@ def _marker(pin: Pin, levels: PinLevels, profile: Profile) -> Pin | None:
     away = -1.0 if pin.below_joint_mm < levels.osteotomy_mm else 1.0
     step = profile.pin_diameter_mm + profile.pin_clearance_to_nail_mm
     level = pin.below_joint_mm + away * step
-    margin = profile.pin_clearance_to_joint_mm
+    margin = profile.pin_clearance_to_joint_mm + profile.pin_diameter_mm / 2
     if not margin <= level <= levels.bone_length_mm - margin:
         level = pin.below_joint_mm - away * step
     role = (
