@@ -1,7 +1,9 @@
+import cmath
+import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from limbwright.error import Missing
@@ -17,8 +19,11 @@ from limbwright.film.film import (
 from limbwright.film.leg import Stated, usual_reading_error, views_of
 from limbwright.finding import Severity
 from limbwright.limb.anatomy import Bone, Projection, Side
+from limbwright.limb.deformity import deformity
+from limbwright.limb.discrepancy import discrepancy
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.measure import readings
+from limbwright.limb.template import templates
 from limbwright.limb.view import Border, Surface
 
 SCALE = ScaleEvidence(
@@ -177,3 +182,56 @@ def test_a_header_that_contradicts_the_case_is_a_stop():
     assert "the header says left, but landmarks of the right leg" in result.findings[0].words
     agreeing = {"standing": Stated(laterality=Side.RIGHT, projection=Projection.FRONTAL)}
     assert views_of((standing,), Side.RIGHT, stated=agreeing).findings == ()
+
+
+def leg_on_film(bends):
+    """Right leg hanging at the viewer's left: a chain of bones, each leaning a little, in pixels."""
+    thigh, shank, condyle, plateau, plafond = (cmath.exp(1j * math.radians(a)) for a in bends)
+    hip = 900 + 400j
+    knee, ankle = hip + 2150j * thigh, hip + 2150j * thigh + 1800j * shank
+    points = {
+        Landmark.FEMORAL_HEAD_CENTRE: hip,
+        Landmark.FEMUR_DISTAL_SHAFT_UPPER: knee - 900j * thigh * shank,
+        Landmark.FEMUR_DISTAL_SHAFT_LOWER: knee - 450j * thigh * shank,
+        Landmark.FEMUR_KNEE_CENTRE: knee,
+        Landmark.MEDIAL_FEMORAL_CONDYLE: knee + 130 * condyle,
+        Landmark.LATERAL_FEMORAL_CONDYLE: knee - 120 * condyle,
+        Landmark.TIBIA_KNEE_CENTRE: knee + 10j,
+        Landmark.MEDIAL_PLATEAU: knee + 30j + 150 * plateau,
+        Landmark.LATERAL_PLATEAU: knee + 30j - 160 * plateau,
+        Landmark.TIBIA_PROXIMAL_SHAFT_UPPER: knee + 20 + 400j * shank,
+        Landmark.TIBIA_PROXIMAL_SHAFT_LOWER: knee + 20 + 700j * shank,
+        Landmark.TIBIA_DISTAL_SHAFT_UPPER: ankle + 20 - 700j * shank * plafond,
+        Landmark.TIBIA_DISTAL_SHAFT_LOWER: ankle + 20 - 300j * shank * plafond,
+        Landmark.MEDIAL_PLAFOND: ankle + 75 * plafond,
+        Landmark.LATERAL_PLAFOND: ankle - 70 * plafond,
+        Landmark.ANKLE_CENTRE: ankle,
+    }
+    return {k: (z.real, z.imag) for k, z in points.items()}
+
+
+@settings(max_examples=25, deadline=None)
+@given(bends=st.tuples(*[st.floats(-14, 14)] * 5), right_side_at=st.sampled_from(ViewerSide))
+def test_mirrored_legs_give_identical_results(bends, right_side_at):
+    points = leg_on_film(bends)
+    near, far = points, mirrored(points)
+    if right_side_at is ViewerSide.VIEWER_RIGHT:
+        near, far = far, near
+    both = film(right=marks(near), left=marks(far), right_side_at=right_side_at)
+    right, left = (views_of((both,), side).need(Projection.FRONTAL) for side in Side)
+    known = templates(None, age_years=30)
+    for one, other in zip(
+        readings(right, age_years=30).values, readings(left, age_years=30).values, strict=True
+    ):
+        assert other.value.value == pytest.approx(one.value.value, abs=1e-9)
+        assert other.value.sd == pytest.approx(one.value.sd, rel=1e-6)
+    bones = [deformity(view, Bone.TIBIA, known) for view in (right, left)]
+    assert bones[0].pattern is bones[1].pattern
+    assert [a.outcome for a in bones[0].apexes] == [a.outcome for a in bones[1].apexes]
+    for one, other in zip(bones[0].apexes, bones[1].apexes, strict=True):
+        assert other.angulation.value == pytest.approx(one.angulation.value, abs=1e-9)
+        if one.from_proximal_joint is not None:
+            assert other.from_proximal_joint.value == pytest.approx(
+                one.from_proximal_joint.value, abs=1e-6, rel=1e-6
+            )
+    assert discrepancy(right, left).total.value == pytest.approx(0, abs=1e-9)

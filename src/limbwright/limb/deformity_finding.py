@@ -5,6 +5,7 @@ import math
 from limbwright.finding import Finding, Number, Severity
 from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.apex import Apex, ApexOutcome
+from limbwright.limb.axes import AxisKind, Construction
 from limbwright.limb.limit import limit
 from limbwright.published import Source, Status
 from limbwright.quantity import Measured
@@ -72,7 +73,16 @@ def _outside(deformity: Apex) -> Finding:
 
 
 def _disagreement(total: Measured, alternatives: tuple[Apex, ...]) -> list[Finding]:
-    """The construction that differs most from the angle used, when it differs beyond uncertainty."""
+    """The mechanical construction that differs most from the angle used, when beyond uncertainty.
+
+    Anatomic axes are all in the chain already; a neighbouring bone brings its own deviation with it.
+    """
+    mechanical = [
+        a
+        for a in alternatives
+        if a.proximal.kind is AxisKind.MECHANICAL
+        and Construction.NEIGHBOUR not in (a.proximal.construction, a.distal.construction)
+    ]
 
     def excess(other: Apex) -> float:
         allowed = max(
@@ -81,7 +91,7 @@ def _disagreement(total: Measured, alternatives: tuple[Apex, ...]) -> list[Findi
         )
         return abs(other.angulation.value - total.value) - allowed
 
-    worst = max(alternatives, key=excess, default=None)
+    worst = max(mechanical, key=excess, default=None)
     if worst is None or excess(worst) <= 0:
         return []
     difference = worst.angulation.value - total.value

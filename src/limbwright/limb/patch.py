@@ -103,8 +103,9 @@ def assembled(views: tuple[View, ...]) -> Assembly:
             next_step="Check side and projection of each film.",
         )
     scaled = all(view.scaled for view in views)
-    placed = [views[0]]
-    waiting = list(views[1:])
+    # The film that shows most gives the frame, and with it the vertical.
+    first, *waiting = sorted(views, key=lambda view: -len(view.spots))
+    placed = [first]
     joins: list[Join] = []
     placements: list[Placement] = []
     findings: list[Finding] = []
