@@ -192,7 +192,9 @@ def test_steps_carry_the_numbers_of_the_plan() -> None:
     assert "100 mm below the plateau, 250 mm above the plafond" in words(found, S.BLOCKING_SCREW)
     assert "118 mm above the tip of the lateral malleolus" in words(found, S.FIBULAR_OSTEOTOMY)
     assert "120 mm below the plateau" in words(found, S.OSTEOTOMY)
-    assert "up to 12.7 mm, past the blocking screws" in words(found, S.REAM_DRIVING_FRAGMENT)
+    assert "up to 12.7 mm; above 11.8 mm the reamer touches blocking screw 1:" in words(
+        found, S.REAM_DRIVING_FRAGMENT
+    )
     assert "tip 95 mm above the plafond" in words(found, S.NAIL)
     assert "105 mm of the thick part pass the osteotomy, 65 mm are left" in words(found, S.NAIL)
     assert "distal 4 mm anteroposterior (240 mm below the plateau" in words(found, S.LOCKING)
@@ -213,6 +215,24 @@ def test_steps_carry_the_numbers_of_the_plan() -> None:
 )
 def test_the_correction_is_named_by_what_it_takes_out(nail_path: NailPath, expected: str) -> None:
     assert expected in words(steps(plan(nail_path)), S.CORRECT)
+
+
+def test_rotation_does_not_change_the_angles_named() -> None:
+    plain = words(steps(plan(path(valgus_deg=8, procurvatum_deg=5))), S.CORRECT)
+    turned = words(steps(plan(path(valgus_deg=8, procurvatum_deg=5), rotation=20)), S.CORRECT)
+    assert "8.0 degrees of valgus" in plain
+    assert plain.rstrip(".") in turned
+
+
+def test_a_reamer_that_passes_the_blocking_screws_is_not_warned_of() -> None:
+    narrow = words(steps(replace(plan(), reamer_mm=11.7)), S.REAM_DRIVING_FRAGMENT)
+    assert "blocking" not in narrow
+    below = replace(SCREW, fragment=Fragment.DISTAL)
+    three = steps(replace(plan(), blocking_screws=(SCREW, below, replace(below, offset_mm=8))))
+    assert "blocking screw 1: back it out" in words(three, S.REAM_DRIVING_FRAGMENT)
+    assert "above 11.0 mm the reamer touches blocking screws 2 and 3: back them" in words(
+        three, S.REAM_CORRECTED
+    )
 
 
 def test_rotation_sets_the_angle_between_the_markers() -> None:

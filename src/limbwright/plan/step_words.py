@@ -1,10 +1,11 @@
 """Words of the steps in theatre, made from the numbers of a bone plan."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from limbwright.implant.nail import Direction, NailEnd
+from limbwright.limb.anatomy import Fragment
 from limbwright.plan.decision import BlockingScrew, BonePlan, FibularFixation, Pin
 from limbwright.plan.motion import turned_deg
 from limbwright.plan.reduction import reduction_of
@@ -47,18 +48,21 @@ class Correction(Value):
 
 
 def correction_of(plan: BonePlan) -> Correction:
-    """The correction that a plan's two nail lines and its rotation define."""
+    """The correction that a plan's two nail lines and its rotation define.
+
+    Angles are those between the two lines, as films show them before the distal fragment is rotated.
+    """
     reduction = reduction_of(plan)
-    moved = reduction.motion
-    varus, procurvatum, _ = (float(angle) for angle in turned_deg(moved.matrix()))
+    lines = reduction_of(replace(plan, rotation_correction_deg=0.0)).motion
+    varus, procurvatum, _ = (float(angle) for angle in turned_deg(lines.matrix()))
     centre = np.array(reduction.cut.point_mm)
     return Correction(
         # A fragment turned toward varus takes out valgus, and so on.
         frontal=directed(-varus, unit="deg", senses=VARUS_VALGUS),
         sagittal=directed(-procurvatum, unit="deg", senses=PROCURVATUM_RECURVATUM),
         rotation=directed(plan.rotation_correction_deg, unit="deg", senses=EXTERNAL_INTERNAL),
-        turn_deg=moved.angle_deg(),
-        shift_mm=float(np.linalg.norm(moved.moved(centre) - centre)),
+        turn_deg=reduction.motion.angle_deg(),
+        shift_mm=float(np.linalg.norm(reduction.motion.moved(centre) - centre)),
     )
 
 
@@ -128,11 +132,33 @@ def rotation_words(rotation_correction_deg: float) -> str:
 def ream_words(plan: BonePlan, *, whole: bool) -> str:
     """Reaming before the cut: the whole canal, or the driving fragment only."""
     driving, _ = fragments(plan.direction)
-    to = "the whole canal" if whole else f"the {driving} fragment down to the osteotomy"
-    if plan.direction is Direction.RETROGRADE and not whole:
-        to = f"the {driving} fragment up to the osteotomy"
-    screws = ", past the blocking screws" if plan.blocking_screws else ""
-    return f"Ream {to} in steps up to {plan.reamer_mm:g} mm{screws}."
+    way = "up" if plan.direction is Direction.RETROGRADE else "down"
+    to = "the whole canal" if whole else f"the {driving} fragment {way} to the osteotomy"
+    beside = blocking_beside_reamer_words(plan, fragment=None if whole else driving)
+    return f"Ream {to} in steps up to {plan.reamer_mm:g} mm{beside}."
+
+
+def blocking_beside_reamer_words(plan: BonePlan, *, fragment: Fragment | None) -> str:
+    """What to do where the reamer is wider than the way that blocking screws leave; empty where it is not.
+
+    A screw that is to touch the nail stands in the way of a reamer wider than the nail.
+    """
+    touched = [
+        (number, 2 * screw.offset_mm - screw.diameter_mm)
+        for number, screw in enumerate(plan.blocking_screws, start=1)
+        if fragment in {None, screw.fragment} and 2 * screw.offset_mm - screw.diameter_mm < plan.reamer_mm
+    ]
+    if not touched:
+        return ""
+    widest = min(free for _, free in touched)
+    many = len(touched) > 1
+    which = " and ".join(str(number) for number, _ in touched)
+    return (
+        f"; above {widest:.1f} mm the reamer touches blocking screw{'s' if many else ''} {which}: back "
+        f"{'them' if many else 'it'} out to the near cortex for those reamers and set "
+        f"{'them' if many else 'it'} "
+        "again before the nail"
+    )
 
 
 def correction_words(correction: Correction) -> str:

@@ -224,7 +224,7 @@ def _osteotomy_steps(bench: _Bench, plan: BonePlan, scale: LevelScale) -> list[S
     )
     entry = bench.step(StepName.ENTRY, entry_words(plan))
     held = any(pin.role in HOLDING for pin in plan.pins)
-    cut = bench.step(StepName.OSTEOTOMY, f"Complete the osteotomy {level}.", depth)
+    cut = bench.step(StepName.OSTEOTOMY, f"Complete the osteotomy, {level}.", depth)
     if not correction.needed:
         steps = [holes, entry, bench.step(StepName.REAM, ream_words(plan, whole=True), reamer), cut]
         if held:
