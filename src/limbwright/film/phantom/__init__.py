@@ -12,8 +12,16 @@ from limbwright.film.phantom.films import (
     SAGITTAL_SETUP,
     PhantomFilm,
     PhantomFilms,
+    film_of_meshes,
     standing_films,
     take_film,
+)
+from limbwright.film.phantom.follow_up import (
+    FilmDay,
+    FollowUp,
+    Positioning,
+    film_days,
+    lengthening_series,
 )
 from limbwright.film.phantom.hardware import (
     Ball,
@@ -26,21 +34,34 @@ from limbwright.film.phantom.hardware import (
     Screw,
     Treatment,
 )
-from limbwright.film.phantom.leg import Angulation, LegShape, PatientShape, ShaftSection, Stance
+from limbwright.film.phantom.leg import (
+    FEMUR_SHAFT,
+    TIBIA_SHAFT,
+    Angulation,
+    LegShape,
+    PatientShape,
+    ShaftSection,
+    Stance,
+    scaled,
+)
 from limbwright.film.phantom.setting import Detector, XraySetup
 from limbwright.film.phantom.truth import CircleTruth, LegTruth, Truth
 from limbwright.film.phantom.walls import WallKind, WallTruth
 
 __all__ = [
+    "FEMUR_SHAFT",
     "FRONTAL_SETUP",
     "SAGITTAL_SETUP",
+    "TIBIA_SHAFT",
     "Angulation",
     "Ball",
     "Calibration",
     "CircleTruth",
     "Detail",
     "Detector",
+    "FilmDay",
     "FilmHeader",
+    "FollowUp",
     "Hardware",
     "LegShape",
     "LegTruth",
@@ -49,6 +70,7 @@ __all__ = [
     "PatientShape",
     "PhantomFilm",
     "PhantomFilms",
+    "Positioning",
     "Regenerate",
     "RegenerateShape",
     "Ruler",
@@ -61,6 +83,10 @@ __all__ = [
     "WallTruth",
     "XraySetup",
     "dicom_bytes",
+    "film_days",
+    "film_of_meshes",
+    "lengthening_series",
+    "scaled",
     "standing_films",
     "take_film",
 ]

@@ -6,6 +6,7 @@ fields are kept side by side, the bone and its inside below the cortex, so that 
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -215,7 +216,21 @@ class Shaft:
     inner_x: NDArray[np.float64]
     inner_z: NDArray[np.float64]
     corner: float = 0.0
-    """Three-cornered share of the section: 0 is an ellipse, 0.08 a tibia; widths along z are not changed."""
+    """How three-cornered the section is: 0 is an ellipse, 0.05 a tibia with its crest in front. The widths along
+    x and z stay the given ones, and stay centred."""
+
+    def radius(
+        self, cosine: NDArray[Any], sine: NDArray[Any], half_x: NDArray[Any], half_z: NDArray[Any]
+    ) -> NDArray[Any]:
+        """Distance of the surface from the centre in a direction of the section (cosine is forward). [mm]"""
+        shape = 1.0 - 4.0 * self.corner * cosine * sine * sine
+        slim = half_z / self._bulge()
+        return np.asarray(shape / np.sqrt((cosine / half_x) ** 2 + (sine / slim) ** 2))
+
+    def _bulge(self) -> float:
+        """How much the corners would widen a circle sideways."""
+        angle = np.linspace(0.0, np.pi, 2001)
+        return float(np.max((1.0 - 4.0 * self.corner * np.cos(angle) * np.sin(angle) ** 2) * np.sin(angle)))
 
     def __call__(self, at: Coordinates) -> tuple[Grid, Grid]:
         """Distance to outer and inner surface along the section's radius. [mm]"""
@@ -230,11 +245,10 @@ class Shaft:
         # On the centre line itself any direction will do.
         cosine = np.where(away > 1e-5, dx / away, np.float32(1.0))
         sine = dz / away
-        shape = 1.0 + np.float32(self.corner) * (4.0 * cosine**3 - 3.0 * cosine)
         ends = np.maximum(np.float32(self.y_mm[0]) - y, y - np.float32(self.y_mm[-1]))
         fields = []
         for half_x, half_z in ((self.outer_x, self.outer_z), (self.inner_x, self.inner_z)):
-            radius = shape / np.sqrt((cosine / row(half_x)) ** 2 + (sine / row(half_z)) ** 2)
+            radius = self.radius(cosine, sine, row(half_x), row(half_z))
             fields.append(np.asarray(np.maximum(away - radius, ends), dtype=np.float32))
         return fields[0], fields[1]
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from limbwright.error import Missing
 from limbwright.film.phantom.bones import Detail
-from limbwright.film.phantom.exposure import exposed
+from limbwright.film.phantom.exposure import Presentation, exposed
 from limbwright.film.phantom.grain import Grain, grains
 from limbwright.film.phantom.hardware import Ball, Ruler, Treatment
 from limbwright.film.phantom.leg import PatientShape, Stance
@@ -116,6 +116,43 @@ def _shadow(
     return total
 
 
+def film_of_meshes(
+    meshes: Iterable[Mesh],
+    beam: Beam,
+    setup: XraySetup,
+    *,
+    seed: int,
+    grain: tuple[Grain, ...] = (),
+    white_at: float | None = None,
+) -> tuple[NDArray[np.uint16], Presentation]:
+    """Film any closed meshes, for instance scanned bones.
+
+    Parameters
+    ----------
+    meshes : iterable of Mesh
+        Patient frame (x anterior, y up, z to the patient's right, origin midway between the heads), mm.
+    beam : Beam
+        From `beam_for`.
+    setup : XraySetup
+        Detector, noise, presentation; the same that `beam` was made for.
+    seed : int
+        Seed of all noise and texture.
+    grain : tuple of Grain
+        Patches of film where trabeculae run their own way.
+    white_at : float, optional
+        As in `take_film`.
+
+    Returns
+    -------
+    picture : (rows, columns) uint16
+        Bright where much was absorbed; read-only.
+    presentation : Presentation
+        How attenuation became pixel values.
+    """
+    rng = np.random.Generator(np.random.PCG64(seed))
+    return exposed(_shadow(meshes, beam, setup, rng, grain), setup, rng, high=white_at)
+
+
 def take_film(
     patient: PatientShape,
     *,
@@ -177,9 +214,9 @@ def take_film(
     beam = beam_for(setup, side, patient.hip_distance_mm)
     shown = (_default_ball(posed, beam),) if balls is None else balls
     scale, ticks = _scale_meshes(shown, ruler, beam)
-    rng = np.random.Generator(np.random.PCG64(seed))
-    attenuation = _shadow((*posed.meshes, *scale), beam, setup, rng, grains(posed, beam))
-    picture, presentation = exposed(attenuation, setup, rng, high=white_at)
+    picture, presentation = film_of_meshes(
+        (*posed.meshes, *scale), beam, setup, seed=seed, grain=grains(posed, beam), white_at=white_at
+    )
     return PhantomFilm(
         picture=picture,
         truth=film_truth(posed, beam, setup, presentation, balls=shown, ticks=ticks),

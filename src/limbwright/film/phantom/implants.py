@@ -64,11 +64,13 @@ def nail_line(leg: PlacedLeg, nail: Nail, drawn_out_mm: float) -> tuple[Floats, 
 
 
 def _nail_meshes(leg: PlacedLeg, nail: Nail, hardware: Hardware) -> list[Mesh]:
-    _, breaks, frame = _bone(leg, nail.bone)
+    axis, breaks, frame = _bone(leg, nail.bone)
     drawn = sum(cut.gap_mm for cut in hardware.cuts_of(nail.bone))
     line, depth = nail_line(leg, nail, drawn)
-    # The nail moves with the upper fragment: bends that lie above its middle carry it.
-    line = moved(line, tuple(item for item in breaks if not item.cut), beyond_cut=False)
+    # The nail stays straight and moves with the fragment it is locked in, the one just above the cut.
+    cut = next((item for item in breaks if item.cut), None)
+    above = cut.pivot - 20.0 * cut.along if cut is not None else axis.at_level(0.35)
+    line = _rigid_at(above, breaks, distal=False)(line)
     pieces = []
     thick = depth <= nail.thick_length_mm
     for part, diameter in ((thick, nail.thick_mm), (depth >= nail.thick_length_mm - 2.0, nail.thin_mm)):
@@ -109,11 +111,11 @@ def _screw_meshes(leg: PlacedLeg, screw: Screw) -> list[Mesh]:
     if screw.head_mm:
         back = start - 4.0 * way
         pieces.append(rod("screw head", back, start, screw.head_mm, attenuation_per_mm=METAL))
-    rigid = _rigid_at(centre, breaks, distal)
+    rigid = _rigid_at(centre, breaks, distal=distal)
     return [piece.moved(rigid).moved(frame) for piece in pieces]
 
 
-def _rigid_at(centre: Floats, breaks: tuple[Break, ...], distal: bool) -> Rigid:
+def _rigid_at(centre: Floats, breaks: tuple[Break, ...], *, distal: bool) -> Rigid:
     """Rigid motion of the fragment that holds a point, so that a long screw is not bent with the bone."""
     out = centre + np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
     for item in reversed(breaks):

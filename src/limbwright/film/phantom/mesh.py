@@ -79,6 +79,8 @@ def from_field(
     from skimage.measure import marching_cubes
 
     closed = np.array(values)
+    # A grid point exactly on the surface would give several vertices at one place, and a rim between them.
+    closed[np.abs(closed) < 1e-3 * step_mm] = 1e-3 * step_mm
     for axis in range(3):
         for end in (0, -1):
             rim = np.moveaxis(closed, axis, 0)[end]

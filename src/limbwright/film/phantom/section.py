@@ -22,7 +22,7 @@ class ShaftLevels:
 
 
 FEMUR_LEVELS = ShaftLevels(proximal=(0.22, 0.38), middle=(0.42, 0.58), distal=(0.62, 0.78))
-TIBIA_LEVELS = ShaftLevels(proximal=(0.22, 0.40), middle=(0.42, 0.58), distal=(0.62, 0.82))
+TIBIA_LEVELS = ShaftLevels(proximal=(0.24, 0.40), middle=(0.42, 0.58), distal=(0.62, 0.82))
 CLEAR = 0.035
 """Distance of a mid-shaft point from a bend or a cut, as a fraction of the length."""
 SHORTEST = 0.06

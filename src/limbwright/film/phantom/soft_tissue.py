@@ -101,8 +101,16 @@ def soft_tissue(legs: tuple[PlacedLeg, ...], hip_distance_mm: float, step_mm: fl
         ),
         step_mm,
     )
-    for tube, _ in tubes:
-        field.add(tube, None, blend_mm=24.0 * width)
+    reach = 40.0 * width
+    for tube, (bottom, top) in tubes:
+        # Only where the tube can matter: the rest of the grid would cost most of the time.
+        x, z = tube.centre_x, tube.centre_z
+        box = (
+            (float((x - tube.outer_x).min()) - reach, float((x + tube.outer_x).max()) + reach),
+            (bottom - reach, top + reach),
+            (float((z - tube.outer_z).min()) - reach, float((z + tube.outer_z).max()) + reach),
+        )
+        field.add(tube, box, blend_mm=24.0 * width)
     for part in feet:
         field.add(part, part.box(30.0), cortex_mm=5.0 * width, blend_mm=26.0 * width)
     trunk = Ellipsoid(

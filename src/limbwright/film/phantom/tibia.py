@@ -130,7 +130,7 @@ def tibia_field(shape: LegShape, step_mm: float, window: Box | None = None) -> B
     # The front slopes from the plateau to the tuberosity and runs out into the crest.
     for start, end, first, last in (
         ((2.0, -16.0, 1.0), (15.5, -46.0, 2.0), 11.0, 11.0),
-        ((15.5, -46.0, 2.0), (6.0, -96.0, -1.0), 11.0, 6.0),
+        ((15.5, -46.0, 2.0), (1.0, -84.0, -1.0), 11.0, 4.0),
     ):
         ridge = Bar(_scaled(start, width), _scaled(end, width), first * width, last * width, (1.0, 1.0, 0.85))
         field.add(ridge, ridge.box(16.0), cortex_mm=2.2 * width, blend_mm=10.0 * width)
@@ -270,18 +270,21 @@ def landmarks(axis: TibiaAxis) -> dict[str, Floats]:
     width = axis.shape.bone_width
     fibula, _ = fibula_line(axis)
     half = PLATEAU_X * width
-    lip = np.sqrt(PLAFOND_RADIUS**2 - (PLAFOND_RADIUS - 4.9) ** 2)
+    lip = width * np.sqrt(PLAFOND_RADIUS**2 - (PLAFOND_RADIUS - 4.9) ** 2)
+    # The lips lie in the sagittal plane, on a line at the given angle, below the top of the dome.
+    front = np.array([np.sin(np.radians(axis.shape.adta_deg)), np.cos(np.radians(axis.shape.adta_deg)), 0.0])
+    under = axis.on_plafond(0.0, -4.9, 0.0)
     return {
         "tibia_knee_centre": axis.on_plateau(half, 0.0),
         "medial_plateau": axis.on_plateau(half, -24.0 * width),
         "lateral_plateau": axis.on_plateau(half, 24.0 * width),
         "plateau_anterior": axis.on_plateau(half + 22.0 * width, 0.0),
         "plateau_posterior": axis.on_plateau(half - 22.0 * width, 0.0),
-        "tibial_tuberosity": np.array([26.5, -46.0, 2.0]) * width,
+        "tibial_tuberosity": np.array([29.0, -45.8, 2.0]) * width,
         "medial_plafond": axis.on_plafond(0.0, 0.0, -13.5),
         "lateral_plafond": axis.on_plafond(0.0, 0.0, 13.5),
-        "plafond_anterior": axis.on_plafond(lip, -4.9, 0.0),
-        "plafond_posterior": axis.on_plafond(-lip, -4.9, 0.0),
+        "plafond_anterior": under + lip * front,
+        "plafond_posterior": under - lip * front,
         "ankle_centre": axis.ankle_centre,
         "fibular_head_tip": fibula[0],
         "lateral_malleolus_tip": fibula[-1],

@@ -51,8 +51,7 @@ def _ring_points(shaft: Shaft, y_mm: Floats, inner: bool, around: int) -> Floats
     cosine, sine = np.cos(angle), np.sin(angle)
     half_x = np.interp(y_mm, shaft.y_mm, shaft.inner_x if inner else shaft.outer_x)[:, None]
     half_z = np.interp(y_mm, shaft.y_mm, shaft.inner_z if inner else shaft.outer_z)[:, None]
-    shape = 1.0 + shaft.corner * (4.0 * cosine**3 - 3.0 * cosine)
-    radius = shape / np.sqrt((cosine / half_x) ** 2 + (sine / half_z) ** 2)
+    radius = shaft.radius(cosine, sine, half_x, half_z)
     return np.stack(
         [
             np.interp(y_mm, shaft.y_mm, shaft.centre_x)[:, None] + radius * cosine,
