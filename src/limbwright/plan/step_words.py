@@ -186,10 +186,10 @@ def guide_wire_words(plan: BonePlan) -> str:
 def ream_corrected_words(plan: BonePlan) -> str:
     """Reaming through the corrected and held bone."""
     _, far = fragments(plan.direction)
+    beside = blocking_beside_reamer_words(plan, fragment=far)
     return (
-        f"Ream the {far} fragment in steps up to {plan.reamer_mm:g} mm with the correction held: the canal "
-        "must "
-        "be made in the corrected position."
+        f"Ream the {far} fragment in steps up to {plan.reamer_mm:g} mm with the correction held, so that the "
+        f"canal is made in the corrected position{beside}."
     )
 
 
