@@ -176,8 +176,8 @@ def fibular_plan(bone: Bone, levels: TibialLevels, *, lengthening_mm: float, pro
         osteotomy_below_plateau_mm=level,
         osteotomy_above_plafond_mm=levels.tibia_length_mm - level,
         to_tibial_cut_mm=abs(level - levels.osteotomy_below_plateau_mm),
-        proximal_course=f"from the fibular head forward and medially into the tibia, behind the nail, {slope}"
-        "; the peroneal nerve turns round the neck just below",
+        proximal_course="from the fibular head forward and medially into the tibia, behind the nail, "
+        f"{slope}; the peroneal nerve turns round the neck just below",
         distal_course=f"from the fibula forward and medially into the tibia, {slope}; the fibula is held, "
         "not squeezed",
         findings=ordered(findings),

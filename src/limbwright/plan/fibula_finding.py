@@ -43,7 +43,7 @@ def why_screws(lengthening_mm: float, profile: Profile) -> list[Finding]:
             Finding(
                 id="fibula-proximal-screw-missing",
                 severity=Severity.CAUTION,
-                words=f"The profile asks for no proximal tibiofibular screw. Unfixed fibular heads moved "
+                words="The profile asks for no proximal tibiofibular screw. Unfixed fibular heads moved "
                 f"{unfixed:.0f} mm distally on average in one series, in proportion to the length.",
                 next_step="Set a proximal screw, or watch the fibular head and the knee's lateral ligament.",
                 numbers=(
@@ -109,8 +109,8 @@ def tip_findings(levels: TibialLevels, *, tips: tuple[float, float]) -> list[Fin
         Finding(
             id="fibula-tip-not-marked",
             severity=Severity.NOTE,
-            words=f"The tip of the {' and of the '.join(absent)} is not marked; the fibula is taken to reach "
-            f"from {head:g} mm below the plateau to {malleolus:g} mm below the plafond.",
+            words=f"The tip of the {' and of the '.join(absent)} is not marked; the fibula is taken to "
+            f"reach from {head:g} mm below the plateau to {malleolus:g} mm below the plafond.",
             next_step="Mark both tips on the frontal film.",
             numbers=(
                 Number(name="head below the plateau", value=head, unit="mm"),
@@ -143,8 +143,7 @@ def level_findings(
                 severity=Severity.NOTE,
                 words=f"The fibular osteotomy lies at {share:.0f} % of the fibula instead of "
                 f"{wanted_share:g} %, to stay {profile.fibula_osteotomy_min_to_tibial_cut_mm:g} mm from the "
-                "tibial cut and "
-                f"{profile.fibula_osteotomy_min_above_ankle_mm:g} mm above the ankle.",
+                f"tibial cut and {profile.fibula_osteotomy_min_above_ankle_mm:g} mm above the ankle.",
                 next_step="Accept it, or move the tibial osteotomy.",
                 numbers=(
                     Number(name="distance from the tibial cut", value=apart, unit="mm"),
@@ -175,7 +174,7 @@ def level_findings(
                 id="fibula-proximal-screw-below-cut",
                 severity=Severity.STOP,
                 words=f"The proximal tibiofibular screw, {fixation.proximal_screw_below_plateau_mm:.0f} mm "
-                f"below the plateau, lies below the tibial osteotomy at "
+                "below the plateau, lies below the tibial osteotomy at "
                 f"{levels.osteotomy_below_plateau_mm:.0f} mm.",
                 next_step="Move the osteotomy down; the screw must hold the fragment above it.",
                 numbers=(
@@ -192,8 +191,9 @@ def level_findings(
             Finding(
                 id="fibula-distal-screw-beside-nail",
                 severity=Severity.CAUTION,
-                words=f"The distal tibiofibular screw, {fixation.distal_screw_above_plafond_mm:.0f} mm above "
-                f"the plafond, lies beside the nail, whose tip is at {tip:.0f} mm: it must pass behind it.",
+                words=f"The distal tibiofibular screw, {fixation.distal_screw_above_plafond_mm:.0f} mm "
+                f"above the plafond, lies beside the nail, whose tip is at {tip:.0f} mm: it must pass "
+                "behind it.",
                 next_step="Set it after the nail, behind the nail, or choose a shorter nail.",
                 numbers=(
                     Number(name="screw", value=fixation.distal_screw_above_plafond_mm, unit="mm"),

@@ -131,8 +131,8 @@ def hardware_limits(
     for item in here:
         if item.from_mm >= length_mm:
             raise Contradiction(
-                f"{item.kind} begins {item.from_mm:g} mm below the joint, but the {bone} is {length_mm:g} mm "
-                "long.",
+                f"{item.kind} begins {item.from_mm:g} mm below the joint, but the {bone} is {length_mm:g} "
+                "mm long.",
                 where=f"hardware of the {bone}",
                 next_step="Measure its ends from the bone's proximal joint line (femur: head centre).",
             )

@@ -121,10 +121,8 @@ def _way_findings(one: Maturity) -> tuple[Finding, ...]:
         id="proximal-femur-by-age",
         severity=Severity.CAUTION,
         words=f"The {one.basis} is {one.age_years:.1f} years, below {one.limit_years:g}: the proximal "
-        "femoral "
-        "growth plate may be open. An antegrade nail through the trochanter passes beside it, one through "
-        "the "
-        "piriformis fossa endangers the head's blood supply.",
+        "femoral growth plate may be open. An antegrade nail through the trochanter passes beside it, one "
+        "through the piriformis fossa endangers the head's blood supply.",
         next_step="Read the growth plate on a film; enter through the trochanter, not the piriformis fossa.",
         numbers=(
             Number(name="age compared", value=one.age_years, unit="years"),
@@ -221,8 +219,8 @@ def staging_option(
             id="staging-while-growing",
             severity=Severity.CAUTION,
             words=f"{predicted:.0f} mm are expected at maturity, more than one stage of "
-            f"{stage_limit_mm:.0f} mm. "
-            f"Two stages: {now_mm:.0f} mm now by {means}, and the {left_mm:.0f} mm then left at maturity.",
+            f"{stage_limit_mm:.0f} mm. Two stages: {now_mm:.0f} mm now by {means}, and the {left_mm:.0f} mm "
+            "then left at maturity.",
             next_step="Choose the timing with the family; measure again before each stage.",
             numbers=numbers,
             rule=rule,
@@ -233,10 +231,9 @@ def staging_option(
             id="one-stage-at-maturity",
             severity=Severity.NOTE,
             words=f"{predicted:.0f} mm are expected at maturity, within one stage of {stage_limit_mm:.0f} "
-            "mm: "
-            "one lengthening when growth has ended can settle it.",
-            next_step="Wait with a lift, slow the longer leg's growth in time, or lengthen now knowing that "
-            "growth will change the result.",
+            "mm: one lengthening when growth has ended can settle it.",
+            next_step="Wait with a lift, slow the longer leg's growth in time, or lengthen now knowing "
+            "that growth will change the result.",
             numbers=numbers,
             rule=rule,
             source=source,

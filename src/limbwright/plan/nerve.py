@@ -85,8 +85,7 @@ def nerve_findings(
                 id="nerve-watch-while-lengthening",
                 severity=Severity.NOTE,
                 words=f"Nerves can suffer while the {bone} lengthens: {seen:.0f} of {of:.0f} lengthenings "
-                "in one "
-                "series. First signs are numbness of the first web space and weak toe extension.",
+                "in one series. First signs are numbness of the first web space and weak toe extension.",
                 next_step="Test both at every visit; slow or stop early, decompress if they do not improve "
                 "in days.",
                 numbers=(

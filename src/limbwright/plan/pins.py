@@ -290,10 +290,9 @@ def _side_findings(
                 id="pin-in-nail-path",
                 severity=Severity.STOP,
                 words=f"A {pin.diameter_mm:g} mm pin {where} would cut {-pin.clearance_mm:.1f} mm into the "
-                "path "
-                f"reamed to {reamed_diameter_mm:g} mm.",
-                next_step="Choose another level, a thinner pin, a pin through one cortex, or another way to "
-                "hold.",
+                f"path reamed to {reamed_diameter_mm:g} mm.",
+                next_step="Choose another level, a thinner pin, a pin through one cortex, or another way "
+                "to hold.",
                 numbers=numbers,
                 rule=rule,
                 source=source,
@@ -304,8 +303,7 @@ def _side_findings(
             id="pin-close-to-nail",
             severity=Severity.CAUTION,
             words=f"A {pin.diameter_mm:g} mm pin {where}, {pin.nail_side}, leaves only "
-            f"{pin.clearance_mm:.1f} mm "
-            f"to the reamed path, wanted {wanted:g} mm.",
+            f"{pin.clearance_mm:.1f} mm to the reamed path, wanted {wanted:g} mm.",
             next_step="Set it under fluoroscopy in a true side view, or choose another level.",
             numbers=numbers,
             rule=rule,

@@ -201,8 +201,8 @@ def _calf_findings(
                 severity=Severity.CAUTION,
                 words=f"A calf release is likely: {_reasons(risk, examination, profile)}. Decision: "
                 f"{decision}.",
-                next_step="Record the decision; a night splint and stretching start on the first day either "
-                "way.",
+                next_step="Record the decision; a night splint and stretching start on the first day "
+                "either way.",
                 numbers=numbers,
                 rule=f"Likely above {profile.calf_release_lengthening_mm:g} mm, above "
                 f"{profile.calf_release_percent_of_tibia:g} % of the tibia, or with equinus before "
@@ -255,8 +255,8 @@ def _published_odds(risk: EquinusRisk, numbers: tuple[Number, ...]) -> list[Find
         if value > _row(limit).number("value"):
             row = _row(odds)
             parts.append(
-                f"above {_row(limit).number('value'):g} {unit} the odds were {row.number('value'):.1f} times "
-                f"higher (95 % interval {row.number('low'):.1f} to {row.number('high'):.1f})"
+                f"above {_row(limit).number('value'):g} {unit} the odds were {row.number('value'):.1f} "
+                f"times higher (95 % interval {row.number('low'):.1f} to {row.number('high'):.1f})"
             )
     if not parts:
         return []
@@ -286,8 +286,7 @@ def _knee_findings(bone: Bone, examination: Examination, profile: Profile) -> tu
                 id="knee-contracture",
                 severity=Severity.CAUTION,
                 words=f"The knee lacks {loss:.0f} degrees of extension already, limit {limit:g} before the "
-                f"{bone} "
-                "is lengthened.",
+                f"{bone} is lengthened.",
                 next_step="Treat the contracture first; plan an extension brace from the first day.",
                 numbers=(Number(name="loss of extension", value=loss, unit="deg"),),
                 rule="Lengthening tightens what is already short.",

@@ -70,8 +70,8 @@ def level_words(scale: LevelScale, below_joint_mm: float) -> str:
     """A level as it is found under fluoroscopy, from both ends of the bone."""
     mark = scale.mark("", below_joint_mm, fragment=fragments(scale.direction)[0])
     return (
-        f"{mark.from_proximal_mm:.0f} mm below the {mark.proximal_reference}, "
-        f"{mark.from_distal_mm:.0f} mm above the {mark.distal_reference}"
+        f"{mark.from_proximal_mm:.0f} mm below the {mark.proximal_reference}, {mark.from_distal_mm:.0f} mm "
+        f"above the {mark.distal_reference}"
     )
 
 
@@ -82,8 +82,7 @@ def position_words(plan: BonePlan) -> str:
     knee = f", knee at {low:g} to {high:g} degrees of flexion" if high else ""
     return (
         f"Position for the approach '{plan.approach}'{knee}: {row.text('knee_position')}. Check side, and "
-        "true "
-        "films of both planes with the fluoroscope."
+        "true films of both planes with the fluoroscope."
     )
 
 
@@ -101,10 +100,9 @@ def blocking_words(scale: LevelScale, screw: BlockingScrew, number: int) -> str:
     level = level_words(scale, scale.below_joint_mm(screw.depth_mm))
     return (
         f"Blocking screw {number}: drill {screw.drill_mm:g} mm {screw.direction} in the {screw.fragment} "
-        "fragment "
-        f"and set a {screw.diameter_mm:g} mm screw, {screw.side} to the nail, axis {screw.offset_mm:.1f} mm "
-        "from "
-        f"the nail's centre line, {screw.from_osteotomy_mm:.0f} mm from the osteotomy ({level})."
+        f"fragment and set a {screw.diameter_mm:g} mm screw, {screw.side} to the nail, axis "
+        f"{screw.offset_mm:.1f} mm from the nail's centre line, {screw.from_osteotomy_mm:.0f} mm from the "
+        f"osteotomy ({level})."
     )
 
 
@@ -124,8 +122,8 @@ def rotation_words(rotation_correction_deg: float) -> str:
         return " Set it parallel to the other marker: rotation is kept."
     back = {Sense.EXTERNAL: Sense.INTERNAL, Sense.INTERNAL: Sense.EXTERNAL}[turn.direction]
     return (
-        f" Set it {turn.magnitude:.0f} degrees {back} to the other marker: they are parallel when the distal "
-        f"fragment has been turned {turn.direction} by that much."
+        f" Set it {turn.magnitude:.0f} degrees {back} to the other marker: they are parallel when the "
+        f"distal fragment has been turned {turn.direction} by that much."
     )
 
 
@@ -156,8 +154,7 @@ def blocking_beside_reamer_words(plan: BonePlan, *, fragment: Fragment | None) -
     return (
         f"; above {widest:.1f} mm the reamer touches blocking screw{'s' if many else ''} {which}: back "
         f"{'them' if many else 'it'} out to the near cortex for those reamers and set "
-        f"{'them' if many else 'it'} "
-        "again before the nail"
+        f"{'them' if many else 'it'} again before the nail"
     )
 
 
@@ -188,8 +185,8 @@ def ream_corrected_words(plan: BonePlan) -> str:
     _, far = fragments(plan.direction)
     beside = blocking_beside_reamer_words(plan, fragment=far)
     return (
-        f"Ream the {far} fragment in steps up to {plan.reamer_mm:g} mm with the correction held, so that the "
-        f"canal is made in the corrected position{beside}."
+        f"Ream the {far} fragment in steps up to {plan.reamer_mm:g} mm with the correction held, so that "
+        f"the canal is made in the corrected position{beside}."
     )
 
 
@@ -233,7 +230,6 @@ def fibular_screw_words(fibula: FibularFixation, *, proximal: bool, course: str)
     end = "Proximal" if proximal else "Distal"
     words = (
         f"{end} tibiofibular screw {where}: solid, {fibula.screw_diameter_mm:g} mm, through "
-        f"{fibula.cortices} "
-        "cortices, oblique"
+        f"{fibula.cortices} cortices, oblique"
     )
     return f"{words}; {course}." if course else f"{words}."

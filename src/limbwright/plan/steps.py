@@ -218,8 +218,7 @@ def _osteotomy_steps(bench: _Bench, plan: BonePlan, scale: LevelScale) -> list[S
     holes = bench.step(
         StepName.DRILL_HOLES,
         f"Drill holes across the {plan.bone} at the osteotomy, {level}: they vent the canal while it is "
-        "reamed "
-        "and weaken the cortex.",
+        "reamed and weaken the cortex.",
         depth,
     )
     entry = bench.step(StepName.ENTRY, entry_words(plan))
