@@ -134,6 +134,12 @@ def test_several_landmarks_outside_the_image_are_counted():
     assert "(and 3 more of this leg)" in problem.found
 
 
+def test_of_a_file_full_of_mistakes_the_first_thousand_are_carried_and_all_are_counted():
+    with pytest.raises(UnreadableCase, match=r"(?s)5003 problems.*and 4983 more") as caught:
+        case_from_json(json.dumps({"schema_version": 1, "films": [0] * 5000}))
+    assert (len(caught.value.problems), caught.value.total) == (1000, 5003)
+
+
 def test_the_message_lists_what_a_reader_can_take_in_and_the_error_carries_all():
     document = copy.deepcopy(DOCUMENT)
     document["films"] = [{"name": str(i)} for i in range(50)]

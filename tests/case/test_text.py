@@ -33,8 +33,8 @@ from limbwright.error import Unreadable
         (b'{"a": ' + b"1" * 5000 + b"}", r"no valid JSON"),
         (b"[" * 10_000 + b"]" * 10_000, r"nested too deep to be a case file"),
         (b'{"a":' * 10_000 + b"1" + b"}" * 10_000, r"nested too deep"),
-        (b"{" * 10_000_000, r"no valid JSON"),
-        (b"[" * 10_000_000, r"nested too deep"),
+        (b"{" * 1_000_000, r"no valid JSON"),
+        (b"[" * 1_000_000, r"nested too deep"),
     ],
 )
 def test_what_is_no_case_document_is_refused_in_plain_words(data, message):
@@ -50,6 +50,12 @@ def test_two_hundred_megabytes_are_refused_without_being_parsed():
     _, most = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert most < 10_000_000
+
+
+def test_a_document_of_more_values_than_a_case_can_have_is_refused():
+    data = b'{"schema_version": 1, "films": [' + b"0," * 400_000 + b"0]}"
+    with pytest.raises(Unreadable, match=r"400,001 values, expected at most 400,000.*traced walls"):
+        case_from_json(data)
 
 
 def test_the_size_limit_is_inclusive():

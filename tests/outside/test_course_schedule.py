@@ -80,7 +80,7 @@ def test_healing_of_50_mm(bone, mean_day):
 
 
 def test_a_series_in_months_agrees_with_its_figure_in_days():
-    """Horn et al. 2019, Acta Orthopaedica, 50 lengthenings (abstract read): femur 1.2 and tibia 2.5 months/cm,
+    """Horn et al. 2019, Acta Orthopaedica, 50 lengthenings (abstract read): femur 1.2, tibia 2.5 months/cm,
     which at 30.4 days a month are 36 and 76 days/cm."""
     for bone, days_per_cm in ((Bone.FEMUR, 36), (Bone.TIBIA, 76)):
         horn = next(series for series in published_series(bone) if "Horn" in series.source.text)

@@ -53,7 +53,7 @@ def test_the_steps_of_every_day_are_those_of_the_table(treatment):
 
 @pytest.mark.parametrize("treatment", TREATMENTS)
 def test_timed_steps_are_as_many_as_the_table_has(treatment):
-    """Reader: icalendar; recurrence: python-dateutil. Times keep to the patient's clock when clocks change."""
+    """Reader: icalendar; recurrence: python-dateutil. Times keep to the patient's clock."""
     times = (time(7, 30), time(12), time(17), time(21, 45))
     data = calendar_file(schedule_events("demo", treatment, step_times=times), stamped_at=STAMP)
     moments = [
@@ -82,7 +82,7 @@ def test_lines_are_folded_and_ended_as_the_standard_says():
 
 
 def test_required_properties_and_forms():
-    """RFC 5545, sections 3.6 and 3.6.1 (from memory): PRODID and VERSION once; UID and DTSTAMP in every event,
+    """RFC 5545, sections 3.6 and 3.6.1 (from memory): PRODID and VERSION once; UID, DTSTAMP in every event,
     DTSTAMP in UTC; a date as DTSTART has a date as DTEND, which is exclusive."""
     calendar = Calendar.from_ical(calendar_file(schedule_events("demo", TREATMENTS[0]), stamped_at=STAMP))
     assert calendar["version"] == "2.0"

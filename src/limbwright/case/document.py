@@ -60,7 +60,9 @@ def case_from_json(document: str | bytes, *, complete: bool = True, where: str =
     try:
         case = case_type().validate_json(data if current is tree else json.dumps(current), strict=True)
     except ValidationError as error:
-        raise UnreadableCase(problems_of(error, current), where=where) from None
+        problems = problems_of(error, current)
+        total = max(len(problems), error.error_count())
+        raise UnreadableCase(problems, where=where, total=total) from None
     if complete and (missing := missing_landmarks(case.films, case.side)):
         raise UnreadableCase(missing, where=where)
     return case

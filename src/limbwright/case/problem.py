@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from limbwright.error import Unreadable
 from limbwright.quantity import Value
 
-LISTED = 20  # problems written out in the message; the error carries all of them
+LISTED = 20  # problems written out in the message
+CARRIED = 1000  # problems carried by the error; whoever mended that many reads the file again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,23 +37,28 @@ class UnreadableCase(Unreadable):
     Parameters
     ----------
     problems : tuple of Problem
-        What is wrong, in the order of the file; never empty.
+        What is wrong, in the order of the file; never empty, at most `CARRIED`.
     where : str
         Name of the file or of the case.
+    total : int, optional
+        How many problems there are, when more were found than are carried.
     """
 
-    def __init__(self, problems: tuple[Problem, ...], *, where: str = "case file") -> None:
+    def __init__(
+        self, problems: tuple[Problem, ...], *, where: str = "case file", total: int | None = None
+    ) -> None:
         self.problems = problems
+        self.total = len(problems) if total is None else total
         first = problems[0]
-        if len(problems) == 1:
+        if self.total == 1:
             found = f"{first.path}{first.quoted}: {first.found}"
             super().__init__(found, where=where, next_step=first.next_step)
             return
         super().__init__(
-            f"{len(problems)} problems.",
+            f"{self.total} problems.",
             where=where,
             next_step="Mend them in the file and read it again; nothing was changed.",
         )
         lines = [f"  {problem}" for problem in problems[:LISTED]]
-        more = [f"  and {len(problems) - LISTED} more"] if len(problems) > LISTED else []
+        more = [f"  and {self.total - LISTED} more"] if self.total > LISTED else []
         self.args = ("\n".join([f"{where}: {self.found}", *lines, *more, self.next_step]),)

@@ -9,7 +9,7 @@ from types import UnionType
 from typing import TYPE_CHECKING, Any, Union, get_args, get_origin, get_type_hints
 
 from limbwright.case.case import Case
-from limbwright.case.problem import Problem, UnreadableCase
+from limbwright.case.problem import CARRIED, Problem, UnreadableCase
 from limbwright.case.text import child_path, shown
 from limbwright.error import LimbwrightError
 
@@ -64,7 +64,7 @@ _QUANTITY_TEXT = re.compile(r"\s*[-+]?\d+(?:[.,]\d+)?\s*[A-Za-z°\"']*\s*")
 
 
 def problems_of(error: "ValidationError", document: object) -> tuple[Problem, ...]:
-    """Every problem in a refused document, in the order of the file's shape.
+    """The problems in a refused document, in the order of the file's shape, as many as an error carries.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ def problems_of(error: "ValidationError", document: object) -> tuple[Problem, ..
         The parsed document, to quote values from.
     """
     found: list[Problem] = []
-    for one in error.errors(include_url=False):
+    for one in error.errors(include_url=False)[:CARRIED]:
         cause = one.get("ctx", {}).get("error")
         if isinstance(cause, UnreadableCase):
             found += (_with_value(problem, document) for problem in cause.problems)

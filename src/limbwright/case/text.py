@@ -2,6 +2,7 @@
 
 import json
 import math
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
@@ -10,6 +11,9 @@ from limbwright.error import Unreadable
 
 LARGEST_DOCUMENT_BYTES = 20_000_000
 """A case with ten traced films stays under two million bytes."""
+MOST_VALUES = 400_000
+"""Numbers, texts and objects in a document; ten films with twenty traced walls of 500 points have 200,000. It
+bounds the time and memory that a document full of mistakes can take."""
 LONGEST_SHOWN = 60
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
@@ -19,8 +23,7 @@ class _DoubleKeys(dict[str, Any]):
 
     def __init__(self, pairs: list[tuple[str, Any]]) -> None:
         super().__init__(pairs)
-        names = [name for name, _ in pairs]
-        self.twice = sorted({name for name in names if names.count(name) > 1})
+        self.twice = sorted(name for name, count in Counter(name for name, _ in pairs).items() if count > 1)
 
 
 def require_size(size_bytes: int, *, where: str) -> None:
@@ -77,6 +80,12 @@ def parsed(data: bytes, *, where: str) -> dict[str, Any]:
 
     if not data.strip():
         raise Unreadable("the file is empty.", where=where, next_step="Choose another file, or export again.")
+    if (commas := data.count(b",")) > MOST_VALUES:
+        raise Unreadable(
+            f"{commas:,} values, expected at most {MOST_VALUES:,}.",
+            where=where,
+            next_step="Check that this is a case file, and that traced walls have some hundred points each.",
+        )
     try:
         # This parser has a fixed limit of depth, so that the second one can never exhaust the stack.
         from_json(data, allow_inf_nan=False)
