@@ -10,8 +10,11 @@ from collections.abc import Callable
 
 import pytest
 
-from limbwright.limb.anatomy import Projection, Side
+from limbwright.limb.anatomy import Bone, Projection, Side
+from limbwright.limb.apex import Apex
+from limbwright.limb.deformity import deformity
 from limbwright.limb.landmark import Landmark
+from limbwright.limb.template import templates
 from limbwright.limb.view import Spot, View
 
 Build = Callable[..., View]
@@ -136,6 +139,42 @@ def bent(
 def bend() -> Callable[..., dict[Landmark, complex]]:
     """Turn some landmarks about a point."""
     return bent
+
+
+BELOW_TIBIA_BEND = {
+    Landmark.TIBIA_DISTAL_SHAFT_UPPER,
+    Landmark.TIBIA_DISTAL_SHAFT_LOWER,
+    Landmark.MEDIAL_PLAFOND,
+    Landmark.LATERAL_PLAFOND,
+    Landmark.ANKLE_CENTRE,
+    Landmark.PLAFOND_ANTERIOR,
+    Landmark.PLAFOND_POSTERIOR,
+}
+
+
+@pytest.fixture(scope="session")
+def bent_tibia() -> Callable[[float, float], tuple[tuple[View, Apex], tuple[View, Apex]]]:
+    """A tibia bent in both planes, at two levels: frontal and sagittal view with their apexes."""
+
+    def build(varus: float, procurvatum: float) -> tuple[tuple[View, Apex], tuple[View, Apex]]:
+        known = templates(None, age_years=30)
+        result = []
+        for projection, marks, below_shaft, angle in (
+            (
+                Projection.FRONTAL,
+                frontal_points(mldfa=87.0, mpta=87.0, jlca=0.0, femur_lean=0.0),
+                40,
+                varus,
+            ),
+            (Projection.SAGITTAL, sagittal_points(tibia_lean=0.0), 30, procurvatum),
+        ):
+            at = marks[Landmark.TIBIA_PROXIMAL_SHAFT_LOWER] - 1j * below_shaft
+            points = bent(marks, at, angle, BELOW_TIBIA_BEND.__contains__)
+            view = view_from(points, projection=projection, sd_mm=0.2)
+            result.append((view, deformity(view, Bone.TIBIA, known).apexes[0]))
+        return result[0], result[1]
+
+    return build
 
 
 @pytest.fixture(scope="session")

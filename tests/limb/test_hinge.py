@@ -65,12 +65,13 @@ def test_rule_two_shifts_the_ends(cut, direction):
     assert result.end_shift.magnitude == pytest.approx(
         cut_shift_mm(cut_from_apex_mm=cut, correction_deg=15), abs=1e-9
     )
-    assert abs(result.end_axial_mm) == pytest.approx(cut_axial_mm(cut_from_apex_mm=cut, correction_deg=15))
-    assert math.hypot(result.end_shift.magnitude, result.end_axial_mm) == pytest.approx(
+    assert result.end_travel.magnitude == pytest.approx(cut_axial_mm(cut_from_apex_mm=cut, correction_deg=15))
+    assert math.hypot(result.end_shift.magnitude, result.end_travel.magnitude) == pytest.approx(
         cut_chord_mm(cut_from_apex_mm=cut, correction_deg=15)
     )
     # Varus is corrected by swinging the foot laterally: ends below the apex go along, ends above it go back.
     assert result.end_shift.direction is direction
+    assert result.end_travel.direction is Sense.DISTAL
     assert result.length_change.magnitude == pytest.approx(0, abs=1e-9)
 
 

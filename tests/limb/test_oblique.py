@@ -8,9 +8,6 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
 
 from limbwright.error import OutOfRange, Refused
-from limbwright.limb.anatomy import Bone, Projection
-from limbwright.limb.deformity import deformity
-from limbwright.limb.landmark import Landmark
 from limbwright.limb.oblique import (
     apex_azimuth_deg,
     apexes_in_space,
@@ -22,7 +19,6 @@ from limbwright.limb.oblique import (
     plane_from_frontal_deg,
     true_angulation_deg,
 )
-from limbwright.limb.template import templates
 from limbwright.quantity import Measured
 
 angles = st.floats(-60, 60)
@@ -138,36 +134,16 @@ def test_no_angulation_has_no_level():
 
 @settings(max_examples=10, deadline=None)
 @given(f=st.floats(6, 25), s=st.floats(6, 25))
-def test_two_apexes_of_one_bone_in_space(frontal_marks, sagittal_marks, of_points, bend, *, f, s):
-    frontal, sagittal = two_planes(frontal_marks, sagittal_marks, of_points, bend, f=f, s=s)
+def test_two_apexes_of_one_bone_in_space(bent_tibia, f, s):
+    (_, frontal), (_, sagittal) = bent_tibia(f, s)
     result = apexes_in_space(frontal, sagittal)
     slope = (math.tan(math.radians(f)) ** 2, math.tan(math.radians(s)) ** 2)
     levels = frontal.from_proximal_joint.value, sagittal.from_proximal_joint.value
     assert result.level_mm == pytest.approx(np.average(levels, weights=slope))
 
 
-def two_planes(frontal_marks, sagittal_marks, of_points, bend, *, f, s):
-    below = {
-        Landmark.TIBIA_DISTAL_SHAFT_UPPER,
-        Landmark.TIBIA_DISTAL_SHAFT_LOWER,
-        Landmark.MEDIAL_PLAFOND,
-        Landmark.LATERAL_PLAFOND,
-        Landmark.ANKLE_CENTRE,
-        Landmark.PLAFOND_ANTERIOR,
-        Landmark.PLAFOND_POSTERIOR,
-    }
-    known = templates(None, age_years=30)
-    marks = frontal_marks(mldfa=87.0, mpta=87.0, jlca=0.0, femur_lean=0.0)
-    at = marks[Landmark.TIBIA_PROXIMAL_SHAFT_LOWER] - 40j
-    one = deformity(of_points(bend(marks, at, f, below.__contains__), sd_mm=0.2), Bone.TIBIA, known)
-    marks = sagittal_marks(tibia_lean=0.0)
-    at = marks[Landmark.TIBIA_PROXIMAL_SHAFT_LOWER] - 30j
-    view = of_points(bend(marks, at, s, below.__contains__), sd_mm=0.2, projection=Projection.SAGITTAL)
-    return one.apexes[0], deformity(view, Bone.TIBIA, known).apexes[0]
-
-
-def test_apexes_that_do_not_belong_together_are_refused(frontal_marks, sagittal_marks, of_points, bend):
-    frontal, sagittal = two_planes(frontal_marks, sagittal_marks, of_points, bend, f=15, s=15)
+def test_apexes_that_do_not_belong_together_are_refused(bent_tibia):
+    (_, frontal), (_, sagittal) = bent_tibia(15, 15)
     with pytest.raises(Refused, match="not the frontal and the sagittal one of one bone"):
         apexes_in_space(sagittal, frontal)
     with pytest.raises(Refused, match="one of the two planes has no apex level"):

@@ -2,12 +2,12 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
-from limbwright.error import OutOfRange
-from limbwright.limb.turn import combined_turn_deg, equivalent_turn
+from limbwright.error import OutOfRange, Refused
+from limbwright.limb.turn import combined_turn_deg, equivalent_turn, turn_of_apexes
 
 angles = st.floats(-40, 40)
 shifts = st.floats(-30, 30)
@@ -70,3 +70,27 @@ def test_a_mirrored_deformity_has_the_mirrored_turn(f, s, spin):
 def test_impossible_rotation_is_refused():
     with pytest.raises(OutOfRange, match=r"rotation is 200 deg, expected -170 to 170 deg"):
         equivalent_turn(frontal_deg=0, sagittal_deg=0, external_deg=200)
+
+
+@settings(max_examples=20, deadline=None)
+@given(f=st.floats(6, 25), s=st.floats(6, 25), level=st.floats(120, 230))
+def test_turning_back_lays_the_distal_axis_on_the_proximal_one(bent_tibia, f, s, level):
+    (view_f, frontal), (view_s, sagittal) = bent_tibia(f, s)
+    turn = turn_of_apexes(view_f, frontal, view_s, sagittal, from_proximal_joint_mm=level)
+    axis, point = np.array(turn.axis), np.array(turn.point_mm)
+    back = Rotation.from_rotvec(-axis * math.radians(turn.angle_deg))
+    depth_f = frontal.from_proximal_joint.value - level
+    depth_s = sagittal.from_proximal_joint.value - level
+    for z in (0.0, -80.0, -160.0):
+        # Each film shows the distal axis leaning away from its own apex.
+        seen = np.array(
+            [(z + depth_f) * math.tan(math.radians(f)), (z + depth_s) * math.tan(math.radians(s)), z]
+        )
+        straight = point + back.apply(seen - turn.slide_mm * axis - point)
+        assert straight[:2] == pytest.approx([0, 0], abs=1e-6)
+
+
+def test_apexes_of_one_plane_make_no_turn(bent_tibia):
+    (view, frontal), _ = bent_tibia(15, 15)
+    with pytest.raises(Refused, match="not the frontal and the sagittal one of one bone"):
+        turn_of_apexes(view, frontal, view, frontal, from_proximal_joint_mm=150)

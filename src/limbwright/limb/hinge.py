@@ -23,6 +23,7 @@ from limbwright.quantity import (
     PROCURVATUM_RECURVATUM,
     VARUS_VALGUS,
     Directed,
+    Sense,
     Value,
     directed,
     require_within,
@@ -53,8 +54,8 @@ class HingeCorrection(Value):
     """Change of length along the axis [mm]."""
     end_shift: Directed
     """How far the distal bone end moves across at the cut [mm]."""
-    end_axial_mm: float
-    """How far the distal bone end moves along the axis at the cut, distal + [mm]."""
+    end_travel: Directed
+    """How far the distal bone end moves along the axis at the cut [mm]."""
     distal: Line
     """The distal axis after correction."""
 
@@ -175,7 +176,11 @@ def hinged(
         axis_offset=directed(offset, unit="mm", senses=across),
         length_change=directed(gain, unit="mm", senses=LONGER_SHORTER),
         end_shift=directed(offset_mm(after, proximal) - offset_mm(end, proximal), unit="mm", senses=across),
-        end_axial_mm=along_mm(after, proximal) - along_mm(end, proximal),
+        end_travel=directed(
+            along_mm(after, proximal) - along_mm(end, proximal),
+            unit="mm",
+            senses=(Sense.DISTAL, Sense.PROXIMAL),
+        ),
         distal=moved,
     )
 

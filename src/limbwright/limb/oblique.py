@@ -241,6 +241,20 @@ def nearest_approach(
     )
 
 
+def require_pair(frontal: Apex, sagittal: Apex) -> None:
+    """Refuse two apexes that are not the frontal and the sagittal one of one bone."""
+    if (
+        frontal.bone is not sagittal.bone
+        or frontal.projection is not Projection.FRONTAL
+        or sagittal.projection is not Projection.SAGITTAL
+    ):
+        raise Refused(
+            "the two apexes are not the frontal and the sagittal one of one bone.",
+            where="deformity in space",
+            next_step="Give the frontal apex first, then the sagittal one of the same bone.",
+        )
+
+
 def apexes_in_space(frontal: Apex, sagittal: Apex) -> NearestApproach:
     """The true level of two apexes of one bone, both counted from its proximal joint.
 
@@ -249,16 +263,7 @@ def apexes_in_space(frontal: Apex, sagittal: Apex) -> NearestApproach:
     Refused
         If they are of different bones or planes, or one of them has no level.
     """
-    if (
-        frontal.bone is not sagittal.bone
-        or frontal.projection is not Projection.FRONTAL
-        or sagittal.projection is not Projection.SAGITTAL
-    ):
-        raise Refused(
-            "the two apexes are not the frontal and the sagittal one of one bone.",
-            where="level of the deformity",
-            next_step="Give the frontal apex first, then the sagittal one of the same bone.",
-        )
+    require_pair(frontal, sagittal)
     if frontal.from_proximal_joint is None or sagittal.from_proximal_joint is None:
         raise Refused(
             "one of the two planes has no apex level.",

@@ -8,7 +8,9 @@ words are the same.
 import math
 from dataclasses import dataclass
 
-from limbwright.limb.oblique import Direction, true_angulation_deg
+from limbwright.limb.apex import Apex, translation_at
+from limbwright.limb.oblique import Direction, require_pair, true_angulation_deg
+from limbwright.limb.view import View
 from limbwright.quantity import Value, require_within
 
 _NO_TURN_DEG = 0.05
@@ -100,6 +102,50 @@ def equivalent_turn(
         inclination_deg=math.degrees(math.asin(max(-1.0, min(1.0, u[2])))),
         point_mm=point,
         slide_mm=slide,
+    )
+
+
+def turn_of_apexes(
+    frontal_view: View,
+    frontal: Apex,
+    sagittal_view: View,
+    sagittal: Apex,
+    *,
+    from_proximal_joint_mm: float,
+    external_deg: float = 0.0,
+) -> Turn:
+    """The one turn that stands for what two films show of a bone, seen from a level of it.
+
+    Parameters
+    ----------
+    frontal_view, sagittal_view : View
+        Both views of the leg, with scale.
+    frontal, sagittal : Apex
+        The deformity of one bone on each of them.
+    from_proximal_joint_mm : float
+        Level of the cut, along the proximal axis. [mm]
+    external_deg : float
+        Rotation of the distal part, external +; films do not show it. [deg]
+
+    Raises
+    ------
+    Refused
+        If the apexes are not the frontal and sagittal one of one bone, or a film has no scale.
+
+    Notes
+    -----
+    Films show where the distal axis runs, not how far the bone was shortened along it: the level is taken to
+    have kept its distance from the proximal joint.
+    """
+    require_pair(frontal, sagittal)
+    return equivalent_turn(
+        frontal_deg=frontal.angulation.value,
+        sagittal_deg=sagittal.angulation.value,
+        external_deg=external_deg,
+        lateral_mm=translation_at(frontal_view, frontal, from_proximal_joint_mm=from_proximal_joint_mm).value,
+        anterior_mm=translation_at(
+            sagittal_view, sagittal, from_proximal_joint_mm=from_proximal_joint_mm
+        ).value,
     )
 
 
