@@ -54,6 +54,18 @@ def test_calendar_age_limits_of_a_tibial_nail(sex: Sex, age: float, stopped: boo
     assert bool(stops(found[RETROGRADE])) is stopped
 
 
+def test_the_practices_limit_is_for_the_tibia_only() -> None:
+    found = ways_maturity(
+        sex=Sex.FEMALE,
+        age_years=14.5,
+        skeletal_age_years=None,
+        examination=Examination(),
+        profile=Profile(tibial_nail_min_age_girl_years=15),
+    )
+    assert [(w.bone, w.direction) for w in found if w.maturity.open] == [TIBIA]
+    assert "practice profile" in next(w for w in found if w.maturity.open).findings[0].source.text
+
+
 def test_skeletal_age_wins() -> None:
     assert stops(ways(Sex.MALE, 15.0, skeletal=16.5)[TIBIA]) == []
     assert stops(ways(Sex.MALE, 17.0, skeletal=15.0)[TIBIA]) == ["physis-open"]

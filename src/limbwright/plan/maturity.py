@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from limbwright.finding import Finding, Number, Severity, ordered
 from limbwright.growth.discrepancy import DiscrepancyKind
-from limbwright.growth.growth import Physis, Sex, physis_crossed
+from limbwright.growth.growth import Physis, Sex, growth_end_source, growth_ends_years, physis_crossed
 from limbwright.growth.maturity import Basis, Maturity, PhysisReading, maturity
 from limbwright.growth.prediction import DiscrepancyAtMaturity, discrepancy_at_maturity
 from limbwright.implant.nail import Direction
@@ -13,7 +13,7 @@ from limbwright.plan.circumstances import Examination
 from limbwright.plan.rule import rule_source
 from limbwright.practice.by_bone import tibial_nail_min_age_years
 from limbwright.practice.profile import Profile
-from limbwright.published import COMMON_PRACTICE
+from limbwright.published import COMMON_PRACTICE, Source
 from limbwright.quantity import Value
 
 WAYS = {Bone.FEMUR: (Direction.ANTEGRADE, Direction.RETROGRADE), Bone.TIBIA: (Direction.ANTEGRADE,)}
@@ -87,10 +87,9 @@ def ways_maturity(
     An antegrade femoral nail through the trochanter passes beside the proximal femoral growth plate, not
     through it: by age alone it is a caution, and a stop only where a film shows that growth plate open.
     """
-    girl = sex is Sex.FEMALE
-    name = "tibial_nail_min_age_girl_years" if girl else "tibial_nail_min_age_boy_years"
     found = []
     for bone, directions in WAYS.items():
+        limit_years, limit_source = _age_limit(bone, sex, profile)
         for direction in directions:
             retrograde = direction is Direction.RETROGRADE
             one = maturity(
@@ -100,16 +99,25 @@ def ways_maturity(
                 age_years=age_years,
                 skeletal_age_years=skeletal_age_years,
                 physis_reading=physis_reading(physis_crossed(bone, retrograde=retrograde), examination),
-                limit_years=tibial_nail_min_age_years(profile, girl=girl),
+                limit_years=limit_years,
                 disagreement_years=profile.skeletal_age_disagreement_years,
                 femur_length_mm=femur_length_mm,
                 tibia_length_mm=tibia_length_mm,
-                limit_source=rule_source(profile, name),
+                limit_source=limit_source,
             )
             found.append(
                 WayMaturity(bone=bone, direction=direction, maturity=one, findings=_way_findings(one))
             )
     return tuple(found)
+
+
+def _age_limit(bone: Bone, sex: Sex, profile: Profile) -> tuple[float, Source]:
+    """Age from which a bone's growth plates count as closed: the practice's (tibia) or end of growth."""
+    if bone is Bone.FEMUR:
+        return growth_ends_years(sex), growth_end_source(sex)
+    girl = sex is Sex.FEMALE
+    name = "tibial_nail_min_age_girl_years" if girl else "tibial_nail_min_age_boy_years"
+    return tibial_nail_min_age_years(profile, girl=girl), rule_source(profile, name)
 
 
 def _way_findings(one: Maturity) -> tuple[Finding, ...]:
