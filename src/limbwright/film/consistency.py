@@ -130,7 +130,7 @@ def require_wall_on_film(
         )
     if border not in BORDERS[projection]:
         raise Contradiction(
-            f"a {border} wall on a {projection} film, expected {' or '.join(BORDERS[projection])}.",
+            f"{border} wall on a {projection} film, expected {' or '.join(BORDERS[projection])}.",
             where=f"{where}.border",
             next_step="Correct the border, or the projection of the film.",
         )
