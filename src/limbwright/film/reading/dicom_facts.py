@@ -33,7 +33,9 @@ def header_facts(header: Header, values: Values) -> tuple[HeaderFacts, tuple[Fin
     findings: list[Finding] = []
     scale, scale_findings = header_scale(values, name=name)
     orientation = _orientation(values, name, findings)
-    views = _Views(position=values.word("ViewPosition"), code=_view_code(values), orientation=orientation)
+    views = _StatedViews(
+        position=values.word("ViewPosition"), code=_view_code(values), orientation=orientation
+    )
     burned = {"YES": True, "NO": False}.get(values.word("BurnedInAnnotation") or "")
     if burned:
         findings.append(remark("film-burned-in", f"{name}: text or marks are burned into the picture."))
@@ -164,7 +166,7 @@ def _view_code(values: Values) -> tuple[str | None, Projection | None]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Views:
+class _StatedViews:
     """The three places where a header tells the projection."""
 
     position: str | None
@@ -172,7 +174,7 @@ class _Views:
     orientation: tuple[str, str] | None
 
 
-def _projection(views: _Views, name: str, findings: list[Finding]) -> Projection | None:
+def _projection(views: _StatedViews, name: str, findings: list[Finding]) -> Projection | None:
     stated = {}
     by_position = _views().get(("view position", views.position or ""))
     if by_position:

@@ -69,8 +69,7 @@ def picture_of(
     # Complement within the depth: lowest + highest is 2^bits - 1 for plain, -1 for signed numbers.
     top = -1 if signed else (1 << bits) - 1
     picture_values = _complement(stored, top) if inverted else stored
-    if not picture_values.flags.writeable or picture_values.base is None:
-        picture_values = picture_values.view()
+    picture_values = picture_values.view()
     picture_values.flags.writeable = False
     padding = None
     if modality_table is None:

@@ -1,5 +1,6 @@
 """PNG and JPEG pictures by Pillow; grey only, sizes checked before decoding."""
 
+from dataclasses import replace
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
@@ -33,14 +34,14 @@ def raster_facts(content: bytes, kind: FileKind, *, name: str) -> tuple[HeaderFa
         When the file is damaged, too large, in colour modes that are not read, or holds several pictures.
     """
     with _opened(content, kind, name) as image:
-        return _facts(image, kind), (_no_scale(kind, name),)
+        return _facts(image, kind), (no_scale(kind, name),)
 
 
 def raster_picture(
     content: bytes, kind: FileKind, *, name: str
 ) -> tuple[Picture, HeaderFacts, tuple[Finding, ...]]:
     """Picture, facts and findings of a PNG or JPEG file."""
-    findings = [_no_scale(kind, name)]
+    findings = [no_scale(kind, name)]
     with _opened(content, kind, name) as image:
         try:
             samples = _samples(image, name, findings)
@@ -64,7 +65,7 @@ def picture_of_samples(samples: NDArray[Any], bits: int) -> Picture:
 
 def no_scale(kind: FileKind, name: str) -> Finding:
     """The finding that a picture file carries no scale."""
-    return _no_scale(kind, name)
+    return remark("film-no-scale-in-picture-file", f"{name}: a {kind} file carries no scale.")
 
 
 def _opened(content: bytes, kind: FileKind, name: str) -> "Image":
@@ -133,13 +134,7 @@ def _facts(image: "Image", kind: FileKind) -> HeaderFacts:
 
 
 def _resized(facts: HeaderFacts, picture: Picture) -> HeaderFacts:
-    from dataclasses import replace
-
     return replace(facts, rows=picture.rows, columns=picture.columns)
-
-
-def _no_scale(kind: FileKind, name: str) -> Finding:
-    return remark("film-no-scale-in-picture-file", f"{name}: a {kind} file carries no scale.")
 
 
 def _damaged(kind: FileKind, reason: Exception, name: str) -> Unreadable:
