@@ -56,7 +56,7 @@ def test_faster_than_the_nail_and_faster_than_the_practice_stop():
     assert findings(by_days(steps_per_day=6)) == ()
     (nail,) = findings(by_days(steps_per_day=4), nail_rate_limit_mm_per_day=0.9)
     assert (nail.id, nail.severity) == ("prescription-faster-than-nail", Severity.STOP)
-    assert "1 mm on one day; the limit is 0.9 mm/day" in nail.words
+    assert "1 mm on one day; the nail's limit is 0.9 mm/day" in nail.words
     (practice,) = findings(by_days(steps_per_day=7), nail_rate_limit_mm_per_day=None)
     assert (practice.id, practice.severity) == ("prescription-faster-than-practice", Severity.STOP)
     assert practice.source.text

@@ -85,34 +85,30 @@ def _fast(
     prescription: Prescription, days: tuple[Day, ...], profile: Profile, nail_limit: float | None
 ) -> Iterator[Finding]:
     rate = max(abs(day.change_mm) for day in days)
-    for id_, limit, rule, source in (
-        (
-            "prescription-faster-than-nail",
-            nail_limit,
-            "The nail's own limit of distraction per day is kept.",
-            CATALOGUE,
-        ),
-        (
-            "prescription-faster-than-practice",
-            profile.max_rate_mm_per_day,
-            "No day is faster than the practice profile's max_rate_mm_per_day.",
-            setting("max_rate_mm_per_day").source,
-        ),
-    ):
-        if limit is not None and rate > limit + 1e-9:
-            yield Finding(
-                id=id_,
-                severity=Severity.STOP,
-                words=f"The {prescription.bone} is moved {rate:g} mm on one day; "
-                f"the limit is {limit:g} mm/day.",
-                next_step="Prescribe fewer or smaller steps a day.",
-                numbers=(
-                    Number(name="fastest day", value=rate, unit="mm/d"),
-                    Number(name="limit", value=limit, unit="mm/d"),
-                ),
-                rule=rule,
-                source=source,
-            )
+    moved = f"The {prescription.bone} is moved {rate:g} mm on one day"
+    step = "Prescribe fewer or smaller steps a day."
+    fastest = Number(name="fastest day", value=rate, unit="mm/d")
+    if nail_limit is not None and rate > nail_limit + 1e-9:
+        yield Finding(
+            id="prescription-faster-than-nail",
+            severity=Severity.STOP,
+            words=f"{moved}; the nail's limit is {nail_limit:g} mm/day.",
+            next_step=step,
+            numbers=(fastest, Number(name="nail's limit", value=nail_limit, unit="mm/d")),
+            rule="The nail's own limit of distraction per day is kept.",
+            source=CATALOGUE,
+        )
+    limit = profile.max_rate_mm_per_day
+    if rate > limit + 1e-9:
+        yield Finding(
+            id="prescription-faster-than-practice",
+            severity=Severity.STOP,
+            words=f"{moved}; the practice's limit is {limit:g} mm/day.",
+            next_step=step,
+            numbers=(fastest, Number(name="practice's limit", value=limit, unit="mm/d")),
+            rule="No day is faster than max_rate_mm_per_day of the practice profile.",
+            source=setting("max_rate_mm_per_day").source,
+        )
 
 
 def _slow(prescription: Prescription, profile: Profile) -> Iterator[Finding]:
