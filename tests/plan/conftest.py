@@ -7,9 +7,16 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from limbwright.limb.anatomy import Bone, Projection, Side
+from limbwright.implant.nail import Direction, Hole, HoleDirection, Nail, NailEnd
+from limbwright.limb.anatomy import Bone, Fragment, Projection, Side
 from limbwright.limb.landmark import Landmark, bone_of, shown_in
+from limbwright.limb.reading import Measure
 from limbwright.limb.view import Border, Spot, Surface, View, Wall
+from limbwright.plan.correction import Correction
+from limbwright.plan.decision import BlockingScrew, BonePlan, Osteotomy, ScrewDirection
+from limbwright.plan.end_alignment import Aim
+from limbwright.plan.goal import Approach
+from limbwright.plan.route import route_at
 
 SHAFT_LEVELS = {
     "TIBIA_PROXIMAL": (-85.0, -130.0),
@@ -167,3 +174,90 @@ class InventedLeg:
 @pytest.fixture(scope="session")
 def make_leg() -> Callable[..., InventedLeg]:
     return InventedLeg
+
+
+HOLES = tuple(
+    Hole(end=end, distance_mm=20, direction=way, screw_diameter_mm=5)
+    for end, way in (
+        (NailEnd.THICK, HoleDirection.MEDIOLATERAL),
+        (NailEnd.THIN, HoleDirection.ANTEROPOSTERIOR),
+        (NailEnd.THIN, HoleDirection.OBLIQUE),
+    )
+)
+MEASURE = {Bone.TIBIA: (Measure.MPTA, 87.0), Bone.FEMUR: (Measure.MLDFA, 88.0)}
+
+
+def bone_plan_of(made, bone, level, gained, *, frontal=None, sagittal=0.0, retrograde=False) -> BonePlan:  # type: ignore[no-untyped-def]
+    """A plan for one bone without the planner: a route, an invented nail, one blocking screw per fragment."""
+    direction = Direction.RETROGRADE if retrograde else Direction.ANTEGRADE
+    needed = frontal is not None
+    measure, value = MEASURE[bone]
+    correction = Correction(
+        frontal=Aim(measure=measure, value=value, turn_deg=frontal) if needed else Aim(),
+        sagittal=Aim(turn_deg=sagittal),
+        external_deg=0.0,
+        size_deg=0.0,
+        apex_below_joint_mm=None,
+        needed=needed,
+        reason="",
+    )
+    route = route_at(
+        made,
+        bone=bone,
+        direction=direction,
+        below_joint_mm=level,
+        correction=correction,
+        lengthening_mm=gained,
+    )
+    nail = Nail(
+        name="demo",
+        bone=bone,
+        direction=direction,
+        thick_diameter_mm=10.7,
+        thin_diameter_mm=8,
+        length_mm=305,
+        stroke_mm=80,
+        exposed_thin_mm=30,
+        elastic_modulus_gpa=110,
+        bend_deg=0 if retrograde else 10,
+        bend_depth_mm=0 if retrograde else 50,
+        holes=HOLES,
+    )
+    return BonePlan(
+        bone=bone,
+        direction=direction,
+        approach=Approach.SUPRAPATELLAR,
+        lengthening_mm=gained,
+        osteotomy=Osteotomy(
+            bone=bone,
+            depth_mm=route.osteotomy_depth_mm(nail, 3.0),
+            below_joint_mm=level,
+            above_distal_joint_mm=1.0,
+            off_apex_mm=None,
+        ),
+        path=route.path_of(nail, 3.0),
+        rotation_correction_deg=route.rotation_correction_deg,
+        nail=nail,
+        reamer_mm=12.7,
+        blocking_screws=tuple(
+            BlockingScrew(
+                fragment=fragment,
+                side=Border.LATERAL,
+                direction=ScrewDirection.ANTEROPOSTERIOR,
+                depth_mm=0.0,
+                from_osteotomy_mm=10.0,
+                offset_mm=8.35,
+                diameter_mm=5.0,
+                drill_mm=4.2,
+            )
+            for fragment in Fragment
+        ),
+        fibula=None,
+        pins=(),
+        calf_release=None,
+    )
+
+
+@pytest.fixture(scope="session")
+def bone_plan() -> Callable[..., BonePlan]:
+    return bone_plan_of

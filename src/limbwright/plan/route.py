@@ -30,6 +30,8 @@ from limbwright.plan.path import (
 )
 from limbwright.quantity import Value
 
+# The place in the wide fragment and the plane of the cut need the turn, and the turn (a little) both.
+_PASSES = 4
 _GUIDE_SPAN_MM = 20.0  # a fragment traced over less than this does not guide
 
 
@@ -149,14 +151,14 @@ def route_at(
     follower = Fragment.DISTAL if guide is Fragment.PROXIMAL else Fragment.PROXIMAL
     bare = replace(leg, walls=())
     turns = (correction.frontal.turn_deg, correction.sagittal.turn_deg)
-    for _ in range(2):  # the place in the wide fragment needs the turn, the turn (a little) the place
+    for _ in range(_PASSES):
         pair = _pair(
             rough,
             guide=guide,
             along=triple(along),
             point=triple(point),
             follower_part=parts[follower],
-            turns=turns,
+            turns=(*turns, correction.external_deg),
         )
         solved = solved_end(
             bare,
@@ -167,7 +169,6 @@ def route_at(
             lengthening_mm=lengthening_mm,
         )
         turns = (solved.varus_deg, solved.procurvatum_deg)
-    # The direction is settled; the cut now stands across the nail, and the end follows it exactly.
     cut = replace(rough, normal=triple(-distal_direction(solved.proximal)))
     end = end_for(
         replace(pair, cut=cut),
@@ -195,15 +196,16 @@ def _pair(
     along: Triple,
     point: Triple,
     follower_part: LegModel,
-    turns: tuple[float, float],
+    turns: Triple,
 ) -> LinePair:
     """Both fragments' lines, the follower's through the middle of its canal at the direction it will have."""
     follower = Fragment.DISTAL if guide is Fragment.PROXIMAL else Fragment.PROXIMAL
-    rotation = turn(varus_deg=turns[0], procurvatum_deg=turns[1], external_deg=0.0)
+    rotation = turn(varus_deg=turns[0], procurvatum_deg=turns[1], external_deg=turns[2])
     following = rotation @ along if follower is Fragment.PROXIMAL else rotation.T @ along
+    in_proximal = following if follower is Fragment.PROXIMAL else np.array(along)
     through = {guide: point, follower: triple(centred_point(follower_part, cut.bone, follower, following))}
     return LinePair(
-        cut=cut,
+        cut=replace(cut, normal=triple(-in_proximal)),
         guide=guide,
         guide_direction=along,
         proximal_mm=through[Fragment.PROXIMAL],

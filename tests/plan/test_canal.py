@@ -1,0 +1,151 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from limbwright.error import Missing
+from limbwright.limb.anatomy import Bone, Fragment, Projection
+from limbwright.limb.landmark import Landmark
+from limbwright.limb.view import Surface
+from limbwright.plan.canal import (
+    along_line,
+    canal_along,
+    canal_not_traced,
+    centred_point,
+    fragment_line,
+    outer_edges_mm,
+)
+from limbwright.plan.cut import Cut, split
+from limbwright.plan.leg import leg_model
+from limbwright.plan.motion import ANTERIOR, LATERAL, unit
+
+DOWN = np.array([0.0, -1.0, 0.0])
+
+
+def model(leg, **kwargs):  # type: ignore[no-untyped-def]
+    return leg_model(leg.view(Projection.FRONTAL, **kwargs), leg.view(Projection.SAGITTAL, **kwargs))
+
+
+def tibial_canal(leg, projection=Projection.FRONTAL, point=(0.0, 0.0, 0.0), direction=DOWN):  # type: ignore[no-untyped-def]
+    return canal_along(
+        model(leg),
+        bone=Bone.TIBIA,
+        fragment=Fragment.PROXIMAL,
+        projection=projection,
+        line_point_mm=point,
+        direction=direction,
+        depth_at_point_mm=0.0,
+    )
+
+
+def test_offsets_are_lateral_whichever_way_the_line_runs() -> None:
+    points = np.array([[0.0, -50, 7], [3, -50, -7]])
+    for direction in (DOWN, -DOWN):
+        s, offset = along_line(points, [0.0, 0, 1], direction, LATERAL)
+        assert offset == pytest.approx([6, -8])
+        assert s == pytest.approx([50, 50] if direction[1] < 0 else [-50, -50])
+
+
+def test_distances_along_a_line_are_not_foreshortened() -> None:
+    direction = unit([0.5, -1.0, 0.0])
+    points = np.array([40.0 * direction])
+    s, offset = along_line(points, [0.0, 0, 0], direction, LATERAL)
+    assert s == pytest.approx([40])
+    assert offset == pytest.approx([0])
+    s, offset = along_line(points, [0.0, 0, 0], direction, ANTERIOR)
+    assert s == pytest.approx([40])
+
+
+def test_the_isthmus_is_found_where_it_is(make_leg) -> None:
+    canal = tibial_canal(make_leg())
+    depth, width = canal.narrowest(0, 400)
+    assert depth == pytest.approx(200, abs=2)
+    assert width == pytest.approx(12, abs=0.02)
+    assert canal.narrowest(0, 10) is None
+    assert canal.depths_mm(0, 1e3)[0] == canal.inner.depth_mm[0]
+
+
+def test_gaps_and_cortex_count_from_the_nails_surface(make_leg) -> None:
+    canal = tibial_canal(make_leg(), point=(0.0, 0.0, 1.0))
+    low, high = canal.gaps_mm(200.0, 5.0)
+    assert [low, high] == pytest.approx([2.0, 0.0], abs=0.02)
+    assert canal.width_mm(200.0) == pytest.approx(12.0, abs=0.02)
+    assert canal.cortex_left_mm(200.0, 6.0) == pytest.approx((8.0, 6.0), abs=0.02)
+    assert replace(canal, outer=None).cortex_left_mm(200.0, 6.0) is None
+
+
+def test_the_canal_of_a_bent_bone_is_straight_along_its_own_fragment(make_leg) -> None:
+    leg = make_leg().deformed(Bone.TIBIA, -120, varus=-15, procurvatum=10)
+    cut = Cut(bone=Bone.TIBIA, point_mm=(0.0, -120.0, 0.0), normal=(0.0, 1.0, 0.0))
+    below = split(model(leg), cut)[1]
+    point, direction, traced = fragment_line(below, Bone.TIBIA, Fragment.DISTAL)
+    assert traced
+    shaft = leg.points[Landmark.TIBIA_DISTAL_SHAFT_LOWER] - leg.points[Landmark.TIBIA_DISTAL_SHAFT_UPPER]
+    assert np.degrees(np.arccos(direction @ unit(shaft))) < 0.3
+    canal = canal_along(
+        below,
+        bone=Bone.TIBIA,
+        fragment=Fragment.DISTAL,
+        projection=Projection.FRONTAL,
+        line_point_mm=point,
+        direction=direction,
+        depth_at_point_mm=0.0,
+    )
+    middle = (np.array(canal.inner.negative_mm) + np.array(canal.inner.positive_mm)) / 2
+    assert np.max(np.abs(middle)) < 0.6
+    assert (
+        np.linalg.norm(
+            np.cross(centred_point(below, Bone.TIBIA, Fragment.DISTAL, direction) - point, direction)
+        )
+        < 0.1
+    )
+
+
+def test_without_walls_the_shaft_points_give_the_line(make_leg) -> None:
+    leg = make_leg().deformed(Bone.TIBIA, -135, varus=-15)
+    cut = Cut(bone=Bone.TIBIA, point_mm=(0.0, -135.0, 0.0), normal=(0.0, 1.0, 0.0))
+    above, below = split(model(leg, walls=False), cut)
+    _point, direction, traced = fragment_line(below, Bone.TIBIA, Fragment.DISTAL)
+    assert not traced
+    assert np.degrees(np.arctan2(direction[LATERAL], -direction[1])) == pytest.approx(15, abs=0.01)
+    point = centred_point(above, Bone.TIBIA, Fragment.PROXIMAL, DOWN)
+    assert point[LATERAL] == pytest.approx(0, abs=1e-9)
+
+
+def test_a_fragment_with_one_shaft_point_uses_its_joint_centre(make_leg) -> None:
+    whole = model(make_leg(), walls=False)
+    keep = {Landmark.TIBIA_KNEE_CENTRE, Landmark.TIBIA_PROXIMAL_SHAFT_UPPER}
+    few = replace(
+        whole,
+        frontal={k: v for k, v in whole.frontal.items() if k in keep},
+        sagittal={k: v for k, v in whole.sagittal.items() if k in keep},
+    )
+    assert fragment_line(few, Bone.TIBIA, Fragment.PROXIMAL)[1] == pytest.approx(DOWN)
+    none = replace(few, frontal={k: v for k, v in few.frontal.items() if k is Landmark.TIBIA_KNEE_CENTRE})
+    with pytest.raises(Missing, match=r"proximal fragment has 1 point\(s\) to draw the nail's line through"):
+        fragment_line(none, Bone.TIBIA, Fragment.PROXIMAL)
+
+
+def test_what_was_not_traced_is_named(make_leg) -> None:
+    leg = make_leg()
+    leg.walls = [w for w in leg.walls if w[2] is Surface.OUTER]
+    assert tibial_canal(leg) is None
+    finding = canal_not_traced(Bone.TIBIA, Projection.SAGITTAL)
+    assert finding.id == "canal-not-traced"
+    assert "posterior and anterior inner edges of the tibia" in finding.words
+
+
+def test_walls_that_share_no_stretch_are_no_canal(make_leg) -> None:
+    leg = make_leg()
+    first = leg.walls[0]
+    leg.walls[0] = (*first[:4], first[4][:1])
+    assert tibial_canal(leg) is None
+
+
+def test_outer_edges_at_a_level(make_leg) -> None:
+    made = model(make_leg())
+    low, high = outer_edges_mm(made, Bone.TIBIA, Projection.SAGITTAL, [1.0, -200.0, 0.0], DOWN)
+    assert (low, high) == pytest.approx((-14, 12), abs=0.02)
+    assert outer_edges_mm(made, Bone.TIBIA, Projection.FRONTAL, [0.0, 5.0, 0.0], DOWN) is None
+    bare = replace(made, walls=())
+    assert outer_edges_mm(bare, Bone.TIBIA, Projection.FRONTAL, [0.0, -200.0, 0.0], DOWN) is None
