@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -192,6 +193,9 @@ def test_a_magnification_below_one_in_the_header_is_refused():
     result = read(header=header)
     assert result.scale is None
     assert "magnification is 0.9" in result.findings[0].words
+    # The distances of the same header are still good.
+    distances = replace(header, source_to_detector_mm=3000.0, source_to_patient_mm=2850.0)
+    assert read(header=distances).scale.method is ScaleMethod.DISTANCES
 
 
 def test_distance_of_the_bone_from_the_source_when_the_header_is_silent():

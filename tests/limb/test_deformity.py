@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from limbwright.error import Missing
 from limbwright.limb.anatomy import Bone, Projection
-from limbwright.limb.axes import AxisKind, Construction, Part
+from limbwright.limb.axes import AxisKind, Construction, Part, axes
 from limbwright.limb.deformity import Pattern, deformity
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.template import templates
@@ -152,3 +152,35 @@ def test_a_bone_without_two_axes_is_missing(frontal_marks, of_points):
     only = {k: marks[k] for k in (Landmark.TIBIA_PROXIMAL_SHAFT_UPPER, Landmark.TIBIA_PROXIMAL_SHAFT_LOWER)}
     with pytest.raises(Missing, match="fewer than two axes of the tibia can be drawn on the frontal film"):
         deformity(of_points(only), Bone.TIBIA, POPULATION)
+
+
+def test_without_scale_the_pattern_and_the_angles_remain(frontal_marks, of_points, bend):
+    marks, top, down = tibia(frontal_marks)
+    points = bend(marks, top + 70 * down, 16, lambda k: k in DISTAL | MIDDLE)
+    result = deformity(of_points(points, sd_mm=0.5, scaled=False), Bone.TIBIA, POPULATION)
+    assert result.pattern is Pattern.ONE_APEX
+    assert result.total.value == pytest.approx(16)
+    assert result.apexes[0].point is None
+
+
+def test_a_tibia_film_of_its_own_does_not_borrow_the_femur(frontal_marks, of_points):
+    marks, _, _ = tibia(frontal_marks)
+    view = of_points(marks)
+    apart = {
+        k: replace(s, patch="tibia film") if k.startswith(("tibia", "ankle")) or "pla" in k else s
+        for k, s in view.spots.items()
+    }
+    drawn = axes(replace(view, spots=apart), Bone.TIBIA, POPULATION)
+    assert Construction.NEIGHBOUR not in {a.construction for a in drawn}
+    assert Construction.NEIGHBOUR in {a.construction for a in axes(view, Bone.TIBIA, POPULATION)}
+    no_angles = axes(view, Bone.TIBIA, {})
+    assert {a.construction for a in no_angles} == {Construction.SHAFT_LINE}
+
+
+def test_two_films_of_one_bone_without_common_landmarks_are_not_mixed(frontal_marks, of_points, bend):
+    marks, top, down = tibia(frontal_marks)
+    view = of_points(bend(marks, top + 70 * down, 16, lambda k: k in DISTAL | MIDDLE), sd_mm=0.5)
+    spots = {k: replace(s, patch="ankle film") if k in DISTAL else s for k, s in view.spots.items()}
+    result = deformity(replace(view, spots=spots), Bone.TIBIA, POPULATION)
+    assert result.total.value == pytest.approx(16)
+    assert [a.part for a in result.parts] == [Part.PROXIMAL, Part.MIDDLE]

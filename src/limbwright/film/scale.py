@@ -137,7 +137,7 @@ def scale_of(evidence: ScaleEvidence, *, where: str) -> FilmScale:
     findings: list[Finding] = []
     height_over_width, detector_mm = _pixel(evidence.header)
     scales: list[Scale] = []
-    for reader in (_from_ball, _from_ruler, _from_nail, _from_spacing, _from_detector, _from_typed):
+    for reader in _READERS:
         try:
             scales.extend(reader(evidence, height_over_width))
         except LimbwrightError as error:
@@ -306,36 +306,38 @@ def _detector_spacing(header: HeaderScale) -> tuple[float, float] | None:
     return header.pixel_spacing_mm if _unstated(header) else None
 
 
-def _from_detector(evidence: ScaleEvidence, height_over_width: float) -> tuple[Scale, ...]:
+def _from_magnification(evidence: ScaleEvidence, height_over_width: float) -> tuple[Scale, ...]:
     header = evidence.header
-    spacing_mm = header.imager_pixel_spacing_mm
-    if spacing_mm is None:
+    if header.imager_pixel_spacing_mm is None or header.magnification is None:
         return ()
-    scales: tuple[Scale, ...] = ()
-    if header.magnification is not None:
-        _require_magnification(header.magnification)
-        scales += _isotropic(
-            spacing_mm[1] / header.magnification,
-            constant("estimated magnification").number("value"),
-            ScaleMethod.MAGNIFICATION,
-            height_over_width,
+    _require_magnification(header.magnification)
+    return _isotropic(
+        header.imager_pixel_spacing_mm[1] / header.magnification,
+        constant("estimated magnification").number("value"),
+        ScaleMethod.MAGNIFICATION,
+        height_over_width,
+    )
+
+
+def _from_distances(evidence: ScaleEvidence, height_over_width: float) -> tuple[Scale, ...]:
+    header = evidence.header
+    detector_mm, patient_mm = header.source_to_detector_mm, header.source_to_patient_mm
+    if header.imager_pixel_spacing_mm is None or detector_mm is None or patient_mm is None:
+        return ()
+    if patient_mm >= detector_mm:
+        raise OutOfRange(
+            f"source to patient {patient_mm:g} mm and source to detector {detector_mm:g} mm cannot both be "
+            "true.",
+            where="header",
+            next_step="Mark a ball or ruler instead.",
         )
-    if header.source_to_detector_mm is not None and header.source_to_patient_mm is not None:
-        if not 0 < header.source_to_patient_mm < header.source_to_detector_mm:
-            raise OutOfRange(
-                f"source to patient {header.source_to_patient_mm:g} mm and source to detector "
-                f"{header.source_to_detector_mm:g} mm cannot both be true.",
-                where="header",
-                next_step="Mark a ball or ruler instead.",
-            )
-        bone_mm, bone_sd_mm = bone_distance_mm(header)
-        scales += _isotropic(
-            spacing_mm[1] * bone_mm / header.source_to_detector_mm,
-            bone_sd_mm / bone_mm,
-            ScaleMethod.DISTANCES,
-            height_over_width,
-        )
-    return scales
+    bone_mm, bone_sd_mm = bone_distance_mm(header)
+    return _isotropic(
+        header.imager_pixel_spacing_mm[1] * bone_mm / detector_mm,
+        bone_sd_mm / bone_mm,
+        ScaleMethod.DISTANCES,
+        height_over_width,
+    )
 
 
 def _from_typed(evidence: ScaleEvidence, height_over_width: float) -> tuple[Scale, ...]:
@@ -356,6 +358,18 @@ def _from_typed(evidence: ScaleEvidence, height_over_width: float) -> tuple[Scal
         ScaleMethod.TYPED,
         height_over_width,
     )
+
+
+_READERS = (
+    _from_ball,
+    _from_ruler,
+    _from_nail,
+    _from_spacing,
+    _from_magnification,
+    _from_distances,
+    _from_typed,
+)
+"""In order of trust."""
 
 
 def _require_magnification(value: float) -> None:

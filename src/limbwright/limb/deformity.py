@@ -87,7 +87,7 @@ def deformity(view: View, bone: Bone, templates: Mapping[Measure, Template]) -> 
     Two neighbouring axes are parts of their own when they differ by more than 2 degrees and by more than
     1.96 standard uncertainties, or, both being shaft lines, when they are parallel but offset.
     """
-    drawn = axes(view, bone, templates)
+    drawn = _in_one_frame(view, axes(view, bone, templates))
     chain = _chain(drawn)
     if len(chain) < 2:
         raise Missing(
@@ -120,6 +120,13 @@ def deformity(view: View, bone: Bone, templates: Mapping[Measure, Template]) -> 
             alternatives=alternatives,
         ),
     )
+
+
+def _in_one_frame(view: View, drawn: tuple[Axis, ...]) -> tuple[Axis, ...]:
+    """The axes of the film that shows most of the bone, when its films share no frame."""
+    frames = [view.frame_of(axis.landmarks[0]) for axis in drawn]
+    most = max(frames, key=frames.count, default="")
+    return tuple(axis for axis, frame in zip(drawn, frames, strict=True) if frame == most)
 
 
 def _chain(drawn: tuple[Axis, ...]) -> tuple[Axis, ...]:
@@ -221,6 +228,5 @@ def _alternatives(view: View, drawn: tuple[Axis, ...], apexes: tuple[Apex, ...])
         if up.part is Part.PROXIMAL
         and low.part is Part.DISTAL
         and up.kind is low.kind
-        and view.in_one_frame(*up.landmarks, *low.landmarks)
         and (up, low) not in used
     )
