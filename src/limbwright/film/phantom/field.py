@@ -216,8 +216,8 @@ class Shaft:
     inner_x: NDArray[np.float64]
     inner_z: NDArray[np.float64]
     corner: float = 0.0
-    """How three-cornered the section is: 0 is an ellipse, 0.05 a tibia with its crest in front. The widths along
-    x and z stay the given ones, and stay centred."""
+    """How three-cornered the section is: 0 is an ellipse, 0.05 a tibia with its crest in front. The widths
+    along x and z stay the given ones, and stay centred."""
 
     def radius(
         self, cosine: NDArray[Any], sine: NDArray[Any], half_x: NDArray[Any], half_z: NDArray[Any]

@@ -124,9 +124,8 @@ def _socket(field: BoneField, head_radius_mm: float, width: float) -> None:
 def sacrum_field(hip_distance_mm: float, step_mm: float) -> BoneField:
     """Field of the sacrum and the last lumbar body; patient frame, origin midway between the heads."""
     width = hip_distance_mm / 176.0
-    field = BoneField(
-        ((-100.0 * width, 10.0 * width), (6.0 * width, 168.0 * width), (-62.0 * width, 62.0 * width)), step_mm
-    )
+    half = step_mm * float(np.ceil(62.0 * width / step_mm))
+    field = BoneField(((-100.0 * width, 10.0 * width), (6.0 * width, 168.0 * width), (-half, half)), step_mm)
     spine = ((-38.0, 112.0), (-50.0, 92.0), (-66.0, 68.0), (-72.0, 46.0), (-66.0, 26.0), (-54.0, 10.0))
     for (x, y), (x2, y2), first, last in zip(
         spine, spine[1:], (23.0, 22.0, 17.0, 13.0, 7.0), (22.0, 17.0, 13.0, 7.0, 4.0), strict=False

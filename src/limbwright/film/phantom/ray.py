@@ -69,7 +69,8 @@ class Beam:
 def beam_for(setup: XraySetup, side: Side | None, hip_distance_mm: float) -> Beam:
     """Place source and film for a setup; hips lie at height 0 and x = 0."""
     pixel = setup.detector.pixel_mm
-    down = setup.beam_centre_y * setup.height_mm
+    # Whole pixels: the middle of the film is the middle of its columns, whatever the width divides into.
+    down = setup.beam_centre_y * setup.rows * pixel
     hip_z = hip_distance_mm / 2.0
     return Beam(
         projection=setup.projection,
@@ -77,11 +78,11 @@ def beam_for(setup: XraySetup, side: Side | None, hip_distance_mm: float) -> Bea
         source_detector_mm=setup.source_detector_mm,
         source_bone_mm=setup.source_detector_mm - setup.bone_detector_mm,
         source_height_mm=setup.top_above_hip_mm - down / setup.magnification,
-        source_right_mm=(setup.beam_centre_x - 0.5) * setup.width_mm,
+        source_right_mm=(setup.beam_centre_x - 0.5) * setup.columns * pixel,
         hip_z_mm=hip_z if side is Side.RIGHT else -hip_z,
         pixel_mm=pixel,
-        column0=setup.beam_centre_x * setup.width_mm / pixel - 0.5,
-        row0=down / pixel - 0.5,
+        column0=setup.beam_centre_x * setup.columns - 0.5,
+        row0=setup.beam_centre_y * setup.rows - 0.5,
     )
 
 

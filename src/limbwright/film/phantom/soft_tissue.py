@@ -88,6 +88,8 @@ def soft_tissue(legs: tuple[PlacedLeg, ...], hip_distance_mm: float, step_mm: fl
     low = min(float(boxes[:, 1, 0].min()), *(reach[0] for _, reach in tubes))
     sides = [np.abs(tube.centre_z) + tube.outer_z for tube, _ in tubes]
     half = max(190.0 * width, *(float(s.max()) for s in sides), float(np.abs(boxes[:, 2]).max())) + 12.0
+    # The grid mirrors onto itself, so that mirrored patients give mirrored films.
+    half = step_mm * np.ceil(half / step_mm)
     both = len(legs) == 2
     inner = 0.0 if both else legs[0].hip_z_mm * (1.0 if legs[0].side is Side.RIGHT else -1.0)
     field = BoneField(
