@@ -14,7 +14,8 @@ from limbwright.plan.approach import approach_options
 from limbwright.plan.choice_of_bone import choose_bones
 from limbwright.plan.circumstances import Examination, JointState
 from limbwright.plan.goal import Approach, Goal
-from limbwright.plan.maturity import projected_discrepancy, ways_maturity
+from limbwright.plan.growth_outlook import projected_discrepancy
+from limbwright.plan.maturity import ways_maturity
 from limbwright.plan.situation import Angulation, BoneSituation, LegSituation
 from limbwright.plan.soft_tissue import CalfRelease, soft_tissue
 from limbwright.plan.strategies import Question

@@ -4,6 +4,7 @@ from limbwright.error import Contradiction, OutOfRange
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.circumstances import (
     BoneQuality,
+    EarlierLengths,
     Examination,
     HardwareKind,
     StandingHardware,
@@ -70,3 +71,10 @@ def test_hardware_has_its_proximal_end_first():
         hardware(140.0, 20.0)
     with pytest.raises(OutOfRange, match=r"to_mm is 1400 mm, expected -100 to 700 mm"):
         hardware(20.0, 1400.0)
+
+
+def test_earlier_lengths_that_cannot_be_true_are_refused() -> None:
+    with pytest.raises(OutOfRange, match="treated_mm is 5 mm, expected 20 to 1500"):
+        EarlierLengths(treated_mm=5, other_mm=600, years_before=1)
+    with pytest.raises(OutOfRange, match=r"years_before is 0\.2 years"):
+        EarlierLengths(treated_mm=590, other_mm=600, years_before=0.2)

@@ -54,9 +54,7 @@ def choose_bones(question: Question, profile: Profile) -> ChoiceOfBone:
     findings = [*_leg_findings(question, profile)]
     shown = own or first
     if shown is not None:
-        findings += maturity_findings(
-            question_ways(question, profile), bones=shown.ways(), prediction=None, option=None
-        )
+        findings += maturity_findings(question_ways(question, profile), bones=shown.ways())
     if own:
         findings += _surgeon_against_rules(own, first, result.reason)
         return ChoiceOfBone(

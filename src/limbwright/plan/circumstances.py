@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from limbwright.error import Contradiction, OutOfRange
+from limbwright.growth.discrepancy import DiscrepancyKind
 from limbwright.growth.growth import Physis
 from limbwright.limb.anatomy import Bone
 from limbwright.quantity import EXTERNAL_INTERNAL, Directed, Sense, Value, require_within
@@ -95,6 +96,30 @@ class StandingHardware(Value):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierLengths(Value):
+    """Lengths of both legs on earlier films, from which growth lagging behind is told."""
+
+    treated_mm: float
+    """Length of the treated leg then [mm]."""
+    other_mm: float
+    """Length of the other leg then [mm]."""
+    years_before: float
+    """Years between those films and the present ones."""
+
+    def __post_init__(self) -> None:
+        for name, value in (("treated_mm", self.treated_mm), ("other_mm", self.other_mm)):
+            require_within(name, value, 20, 1500, "mm", next_step="Give the leg's length in millimetres.")
+        require_within(
+            "years_before",
+            self.years_before,
+            0.5,
+            18,
+            "years",
+            next_step="Use films half a year apart or more.",
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Examination(Value):
     """Clinical values; absent means not examined, and what needs it says so."""
 
@@ -132,6 +157,10 @@ class Examination(Value):
     """Hardware that limits the plan."""
     open_physes: tuple[Physis, ...] = ()
     """Growth plates seen open on the films."""
+    discrepancy_kind: DiscrepancyKind | None = None
+    """How the discrepancy behaves while the legs grow; needed only before the end of growth."""
+    earlier_lengths: EarlierLengths | None = None
+    """Lengths of both legs on earlier films; needed for a developmental discrepancy."""
     closed_physes: tuple[Physis, ...] = ()
     """Growth plates seen closed on the films; one in neither list was not read."""
 

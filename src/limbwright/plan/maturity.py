@@ -1,12 +1,10 @@
-"""What growth plates and age mean for a nail, what the discrepancy becomes, and staging while growing."""
+"""What growth plates, skeletal and calendar age mean for a nail."""
 
 from dataclasses import dataclass
 
 from limbwright.finding import Finding, Number, Severity, ordered
-from limbwright.growth.discrepancy import DiscrepancyKind
 from limbwright.growth.growth import Physis, Sex, growth_end_source, growth_ends_years, physis_crossed
 from limbwright.growth.maturity import Basis, Maturity, PhysisReading, maturity
-from limbwright.growth.prediction import DiscrepancyAtMaturity, discrepancy_at_maturity
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.circumstances import Examination
@@ -32,20 +30,6 @@ class WayMaturity(Value):
     """Whether that growth plate is open, and on what the answer rests."""
     findings: tuple[Finding, ...]
     """A `stop` where it is open; what to weigh about ages."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StagingOption(Value):
-    """Two ways to time a lengthening in a patient who still grows."""
-
-    at_maturity_mm: float
-    """Discrepancy expected at maturity if nothing is done [mm]."""
-    now_mm: float
-    """What one stage now could gain: today's discrepancy, at most one stage [mm]."""
-    left_at_maturity_mm: float
-    """What would then be left at maturity [mm]."""
-    finding: Finding
-    """The option in words."""
 
 
 def physis_reading(physis: Physis, examination: Examination) -> PhysisReading:
@@ -142,123 +126,10 @@ def _way_findings(one: Maturity) -> tuple[Finding, ...]:
     return (finding, *rest)
 
 
-def projected_discrepancy(
-    *,
-    kind: DiscrepancyKind,
-    long_leg_mm: float,
-    short_leg_mm: float,
-    sex: Sex,
-    age_years: float,
-    skeletal_age_years: float | None,
-    inhibited_share: float | None,
-    discrepancy_sd_mm: float,
-    profile: Profile,
-) -> DiscrepancyAtMaturity:
-    """Discrepancy at maturity by the multiplier, yearly growth as second opinion, disagreement shown.
-
-    Parameters
-    ----------
-    kind : DiscrepancyKind
-        Congenital, developmental or constant.
-    long_leg_mm, short_leg_mm : float
-        Lengths of the legs now. [mm]
-    sex, age_years, skeletal_age_years
-        Sex, calendar age and bone age. [years]
-    inhibited_share : float or None
-        Share by which the short leg lags; needed for a developmental discrepancy.
-    discrepancy_sd_mm : float
-        Standard uncertainty of today's discrepancy. [mm]
-    profile : Profile
-        Usual error of a prediction, and the disagreement that is pointed out.
-    """
-    return discrepancy_at_maturity(
-        kind=kind,
-        long_leg_mm=long_leg_mm,
-        short_leg_mm=short_leg_mm,
-        sex=sex,
-        age_years=age_years,
-        skeletal_age_years=skeletal_age_years,
-        inhibited_share=inhibited_share,
-        discrepancy_sd_mm=discrepancy_sd_mm,
-        prediction_error_mm=profile.prediction_error_mm,
-        disagreement_mm=profile.prediction_disagreement_mm,
-    )
-
-
-def staging_option(
-    prediction: DiscrepancyAtMaturity, *, stage_limit_mm: float, nail_possible: bool, profile: Profile
-) -> StagingOption | None:
-    """The option of lengthening in stages while the patient grows; None once growth has ended.
-
-    Parameters
-    ----------
-    prediction : DiscrepancyAtMaturity
-        From `projected_discrepancy`.
-    stage_limit_mm : float
-        Most that is lengthened in one stage. [mm]
-    nail_possible : bool
-        Whether any way in is free of an open growth plate.
-    profile : Profile
-        Discrepancy from which lengthening during growth is considered.
-
-    Notes
-    -----
-    A lengthening is taken to leave growth unchanged, so what is left at maturity is the prediction less what
-    was gained.
-    """
-    if prediction.growth_left_mm <= 0:
-        return None
-    predicted = prediction.by_multiplier.value
-    now_mm = min(max(prediction.now_mm, 0.0), stage_limit_mm)
-    left_mm = predicted - now_mm
-    numbers = (
-        Number(name="discrepancy at maturity", value=predicted, unit="mm"),
-        Number(name="one stage now", value=now_mm, unit="mm"),
-        Number(name="left at maturity after that stage", value=left_mm, unit="mm"),
-    )
-    source = rule_source(profile, "discrepancy_lengthen_from_mm")
-    rule = (
-        "Lengthening while the patient grows is considered from a discrepancy at maturity of "
-        f"{profile.discrepancy_lengthen_from_mm:g} mm."
-    )
-    means = "a nail" if nail_possible else "other means than a nail, which would cross a growth plate"
-    if predicted > max(profile.discrepancy_lengthen_from_mm, stage_limit_mm):
-        finding = Finding(
-            id="staging-while-growing",
-            severity=Severity.CAUTION,
-            words=f"{predicted:.0f} mm are expected at maturity, more than one stage of "
-            f"{stage_limit_mm:.0f} mm. Two stages: {now_mm:.0f} mm now by {means}, and the {left_mm:.0f} mm "
-            "then left at maturity.",
-            next_step="Choose the timing with the family; measure again before each stage.",
-            numbers=numbers,
-            rule=rule,
-            source=source,
-        )
-    else:
-        finding = Finding(
-            id="one-stage-at-maturity",
-            severity=Severity.NOTE,
-            words=f"{predicted:.0f} mm are expected at maturity, within one stage of {stage_limit_mm:.0f} "
-            "mm: one lengthening when growth has ended can settle it.",
-            next_step="Wait with a lift, slow the longer leg's growth in time, or lengthen now knowing "
-            "that growth will change the result.",
-            numbers=numbers,
-            rule=rule,
-            source=source,
-        )
-    return StagingOption(
-        at_maturity_mm=predicted, now_mm=now_mm, left_at_maturity_mm=left_mm, finding=finding
-    )
-
-
 def maturity_findings(
-    ways: tuple[WayMaturity, ...],
-    *,
-    bones: tuple[tuple[Bone, Direction], ...],
-    prediction: DiscrepancyAtMaturity | None,
-    option: StagingOption | None,
+    ways: tuple[WayMaturity, ...], *, bones: tuple[tuple[Bone, Direction], ...]
 ) -> tuple[Finding, ...]:
-    """What a plan for these bones must show about growth, worst first and each once.
+    """What a plan for these bones must show about growth plates, worst first and each once.
 
     Parameters
     ----------
@@ -266,14 +137,6 @@ def maturity_findings(
         From `ways_maturity`.
     bones : tuple of (Bone, Direction)
         Bones of the plan with the way their nails go in.
-    prediction : DiscrepancyAtMaturity or None
-        From `projected_discrepancy`.
-    option : StagingOption or None
-        From `staging_option`.
     """
     found = [f for way in ways if (way.bone, way.direction) in bones for f in way.findings]
-    if prediction is not None:
-        found += prediction.findings
-    if option is not None:
-        found.append(option.finding)
     return ordered(tuple(dict.fromkeys(found)))
