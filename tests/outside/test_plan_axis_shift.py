@@ -11,7 +11,7 @@ from limbwright.limb.reading import Measure
 from limbwright.limb.view import Spot, View
 from limbwright.plan.cut import Cut
 from limbwright.plan.decision import FragmentPath, NailPath
-from limbwright.plan.end_alignment import Course, femoral_axis_shift, measure_value, moved_leg
+from limbwright.plan.end_alignment import Progress, femoral_axis_shift, measure_value, moved_leg
 from limbwright.plan.leg import leg_model
 from limbwright.plan.path import place_of
 from limbwright.plan.reduction import reduction
@@ -63,7 +63,7 @@ def lengthened(view: View, bone: Bone, along: tuple[float, float], level: float,
     lines = {f: FragmentPath(fragment=f, upper=place_of(ends[0]), lower=place_of(ends[1])) for f in Fragment}
     path = NailPath(entry=place_of(ends[0]), proximal=lines[Fragment.PROXIMAL], distal=lines[Fragment.DISTAL])
     cut = Cut(bone=bone, point_mm=(0.0, level, 0.0), normal=(0.0, 1.0, 0.0))
-    course = Course(reduction=reduction(path=path, cut=cut), gained_mm=gain)
+    course = Progress(reduction=reduction(path=path, cut=cut), gained_mm=gain)
     return moved_leg(leg_model(view, None), [course]).view(Projection.FRONTAL)
 
 

@@ -6,7 +6,7 @@ import pytest
 from scipy.optimize import linprog
 
 from limbwright.plan.drift import fragment_tilt_deg, toggle_angle_deg
-from limbwright.plan.osteotomy import axial_loss_off_apex_mm, translation_off_apex_mm, wedge_base_mm
+from limbwright.plan.osteotomy import off_apex_table
 
 
 @pytest.mark.parametrize(("canal", "angle"), [(20.0, 8.81), (12.7, 1.91)])
@@ -24,16 +24,13 @@ def test_the_pair_of_contacts_is_the_optimum_of_the_linear_program(gap, play, sp
 
 
 @pytest.mark.parametrize(
-    ("distance", "angle", "shift", "loss"), [(30, 15, 7.76, 1.02), (40, 20, 13.68, 2.41), (0, 25, 0, 0)]
+    ("distance", "angle", "shift", "loss"), [(30, 15, 7.76, 1.02), (-40, 20, 13.68, 2.41), (0, 25, 0, 0)]
 )
 def test_cutting_off_the_apex(distance: float, angle: float, shift: float, loss: float) -> None:
     """Geometry of the second osteotomy rule (Paley, Principles of Deformity Correction, 2002, from memory):
     t = d·sin a, axial d·(1 - cos a). d 30, a 15: 7.76 and 1.02 mm; d 40, a 20: 13.68 and 2.41 mm.
     """
-    assert translation_off_apex_mm(distance, angle) == pytest.approx(shift, abs=0.005)
-    assert axial_loss_off_apex_mm(distance, angle) == pytest.approx(loss, abs=0.005)
-
-
-def test_wedge_of_a_60_mm_bone_at_10_degrees() -> None:
-    """Geometry: 2·w·sin(a/2), w 60 and a 10 give 10.46 mm."""
-    assert wedge_base_mm(60, 10) == pytest.approx(10.46, abs=0.005)
+    row = off_apex_table(correction_deg=angle, bone_width_mm=30, distances_mm=(distance,))[0]
+    assert row.translation_mm == pytest.approx(shift, abs=0.005)
+    assert row.axial_loss_mm == pytest.approx(loss, abs=0.005)
+    assert row.contact_percent == pytest.approx(100 * (1 - shift / 30), abs=0.05)

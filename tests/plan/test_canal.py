@@ -12,6 +12,7 @@ from limbwright.plan.canal import (
     canal_along,
     canal_not_traced,
     centred_point,
+    clearances,
     fragment_line,
     outer_edges_mm,
 )
@@ -149,3 +150,38 @@ def test_outer_edges_at_a_level(make_leg) -> None:
     assert outer_edges_mm(made, Bone.TIBIA, Projection.FRONTAL, [0.0, 5.0, 0.0], DOWN) is None
     bare = replace(made, walls=())
     assert outer_edges_mm(bare, Bone.TIBIA, Projection.FRONTAL, [0.0, -200.0, 0.0], DOWN) is None
+
+
+def test_clearances_name_every_level_and_side(make_leg) -> None:
+    canal = tibial_canal(make_leg(), point=(0.0, 0.0, 1.0))
+    found = clearances(
+        (canal,),
+        thick_length_mm=245,
+        length_mm=275,
+        thick_diameter_mm=12.5,
+        thin_diameter_mm=8,
+        reamer_mm=14.5,
+    )
+    assert [c.depth_mm for c in found] == list(range(30, 280, 10))
+    isthmus = next(c for c in found if c.depth_mm == 200)
+    assert isthmus.medial_or_posterior_gap_mm == pytest.approx(6 + 1 - 6.25, abs=0.02)
+    assert isthmus.lateral_or_anterior_gap_mm == pytest.approx(6 - 1 - 6.25, abs=0.02)
+    assert isthmus.hits_cortex
+    assert not found[0].hits_cortex
+    assert isthmus.lateral_or_anterior_cortex_mm == pytest.approx(13 - 1 - 7.25, abs=0.02)
+    # The thin part leaves more room.
+    thin = next(c for c in found if c.depth_mm == 250)
+    assert thin.lateral_or_anterior_gap_mm > isthmus.lateral_or_anterior_gap_mm + 2
+    bare = clearances(
+        (
+            replace(canal, outer=None),
+            replace(canal, inner=replace(canal.inner, depth_mm=tuple(d + 500 for d in canal.inner.depth_mm))),
+        ),
+        thick_length_mm=245,
+        length_mm=275,
+        thick_diameter_mm=12.5,
+        thin_diameter_mm=8,
+        reamer_mm=14.5,
+    )
+    assert len(bare) == len(found)
+    assert bare[0].medial_or_posterior_cortex_mm is None

@@ -11,8 +11,8 @@ from limbwright.plan.cut import Cut
 from limbwright.plan.decision import FragmentPath, NailPath
 from limbwright.plan.end_alignment import (
     Aim,
-    Course,
     LinePair,
+    Progress,
     femoral_axis_shift,
     knee_shift_mm,
     measure_value,
@@ -52,8 +52,8 @@ def end_leg(leg, pair, end, gained):  # type: ignore[no-untyped-def]
     back = path_from_end(proximal=end.proximal, cut=cut, end=end.motion, lengthening_mm=gained)
     path = NailPath(entry=end.proximal.upper, proximal=end.proximal, distal=back.path)
     reduced = reduction(path=path, cut=cut, rotation_correction_deg=back.rotation_correction_deg)
-    return moved_leg(leg, [Course(reduction=reduced, gained_mm=gained)]), moved_leg(
-        leg, [Course(reduction=reduced, gained_mm=0.0)]
+    return moved_leg(leg, [Progress(reduction=reduced, gained_mm=gained)]), moved_leg(
+        leg, [Progress(reduction=reduced, gained_mm=0.0)]
     )
 
 
@@ -143,8 +143,8 @@ def test_femur_and_tibia_compose_in_any_order_they_are_given(make_leg) -> None:
     made = model(make_leg())
     femur_turn = motion_about(turn(varus_deg=10, procurvatum_deg=0, external_deg=0), [0.0, 180, 0])
     courses = [
-        Course(reduction=slide(Bone.TIBIA, -140), gained_mm=30),
-        Course(reduction=slide(Bone.FEMUR, 180), gained_mm=20, drift=femur_turn),
+        Progress(reduction=slide(Bone.TIBIA, -140), gained_mm=30),
+        Progress(reduction=slide(Bone.FEMUR, 180), gained_mm=20, drift=femur_turn),
     ]
     one, other = moved_leg(made, courses), moved_leg(made, courses[::-1])
     assert one == other
@@ -153,7 +153,7 @@ def test_femur_and_tibia_compose_in_any_order_they_are_given(make_leg) -> None:
 
 
 def test_two_cuts_of_one_bone_are_refused(make_leg) -> None:
-    twice = [Course(reduction=slide(Bone.TIBIA, y), gained_mm=10) for y in (-120, -200)]
+    twice = [Progress(reduction=slide(Bone.TIBIA, y), gained_mm=10) for y in (-120, -200)]
     with pytest.raises(Refused, match="two osteotomies of one bone"):
         moved_leg(model(make_leg()), twice)
 

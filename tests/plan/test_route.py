@@ -9,7 +9,7 @@ from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure
 from limbwright.plan.correction import Correction
 from limbwright.plan.cut import split
-from limbwright.plan.end_alignment import Aim, Course, measure_value, moved_leg
+from limbwright.plan.end_alignment import Aim, Progress, measure_value, moved_leg
 from limbwright.plan.leg import leg_model
 from limbwright.plan.path import cut_at_depth, distal_direction, driving_line, point_at_depth, vector
 from limbwright.plan.reduction import reduction
@@ -88,7 +88,7 @@ def test_a_nails_path_reduces_to_the_wanted_end(make_leg, name) -> None:
     path = route.path_of(n, 3.0)
     cut = cut_at_depth(route.bone, path, route.direction, depth)
     reduced = reduction(path=path, cut=cut, rotation_correction_deg=route.rotation_correction_deg)
-    full = moved_leg(made, [Course(reduction=reduced, gained_mm=40)]).view(Projection.FRONTAL)
+    full = moved_leg(made, [Progress(reduction=reduced, gained_mm=40)]).view(Projection.FRONTAL)
     measure = CASES[name][4].frontal
     assert measure_value(full, measure.measure) == pytest.approx(measure.value, abs=1e-4)
     # The path is straight for the nail: entry, osteotomy and tip lie on one line once reduced.

@@ -5,6 +5,7 @@ from its driving end, bones corrected and not yet lengthened. Without traced inn
 the canal; a finding names what is missing.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,7 @@ from limbwright.plan.motion import ANTERIOR, LATERAL, PROXIMAL, Floats, unit
 from limbwright.published import Source, Status
 from limbwright.quantity import Value
 
+HAIR_MM = 1e-6  # a length at its limit but for rounding is at its limit
 SAMPLE_MM = 2.0  # finer than walls are traced; clearances between samples are linear anyway
 BORDERS = {
     Projection.FRONTAL: (Border.MEDIAL, Border.LATERAL),
@@ -111,6 +113,69 @@ class CanalAlong(Value):
         widths = self.width_mm(depths)
         i = int(np.argmin(widths))
         return float(depths[i]), float(widths[i])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clearance(Value):
+    """Room of the nail at one depth in one plane."""
+
+    fragment: Fragment
+    """Fragment."""
+    projection: Projection
+    """Plane."""
+    depth_mm: float
+    """Depth along the nail [mm]."""
+    medial_or_posterior_gap_mm: float
+    """Nail's surface to the medial or posterior inner wall; negative where bone is reamed away [mm]."""
+    lateral_or_anterior_gap_mm: float
+    """Nail's surface to the lateral or anterior inner wall [mm]."""
+    medial_or_posterior_cortex_mm: float | None
+    """Bone left outside the reamer on the medial or posterior side; None when not traced [mm]."""
+    lateral_or_anterior_cortex_mm: float | None
+    """The same on the lateral or anterior side [mm]."""
+
+    @property
+    def hits_cortex(self) -> bool:
+        """Whether the unreamed nail would meet a wall here."""
+        return min(self.medial_or_posterior_gap_mm, self.lateral_or_anterior_gap_mm) < 0
+
+
+def clearances(
+    canals: Iterable[CanalAlong],
+    *,
+    thick_length_mm: float,
+    length_mm: float,
+    thick_diameter_mm: float,
+    thin_diameter_mm: float,
+    reamer_mm: float,
+    step_mm: float = 10.0,
+) -> tuple[Clearance, ...]:
+    """Room on every side of a closed nail, level by level, in every plane that was traced.
+
+    A bend near the entry is left out: it lies where the canal is wide (`nail_fit.canal_fit_mm` checks it).
+    """
+    found = []
+    for canal in canals:
+        ends = canal.depths_mm(0.0, length_mm)
+        if ends.size == 0:
+            continue
+        depths = np.arange(np.ceil(ends[0] / step_mm) * step_mm, ends[-1] + HAIR_MM, step_mm)
+        radius = np.where(depths <= thick_length_mm, thick_diameter_mm, thin_diameter_mm) / 2
+        low, high = canal.gaps_mm(depths, radius)
+        cortex = canal.cortex_left_mm(depths, reamer_mm / 2)
+        for i, depth in enumerate(depths):
+            found.append(
+                Clearance(
+                    fragment=canal.fragment,
+                    projection=canal.projection,
+                    depth_mm=float(depth),
+                    medial_or_posterior_gap_mm=float(low[i]),
+                    lateral_or_anterior_gap_mm=float(high[i]),
+                    medial_or_posterior_cortex_mm=None if cortex is None else float(cortex[0][i]),
+                    lateral_or_anterior_cortex_mm=None if cortex is None else float(cortex[1][i]),
+                )
+            )
+    return tuple(found)
 
 
 def canal_along(

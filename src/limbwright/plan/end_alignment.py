@@ -79,7 +79,7 @@ def femoral_axis_shift(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Course(Value):
+class Progress(Value):
     """One bone's reduction and how far it has been lengthened."""
 
     reduction: Reduction
@@ -94,7 +94,7 @@ class Course(Value):
         return self.reduction.lengthened(self.gained_mm).then(self.drift)
 
 
-def moved_leg(leg: LegModel, courses: Sequence[Course]) -> LegModel:
+def moved_leg(leg: LegModel, progress: Sequence[Progress]) -> LegModel:
     """The leg with every bone reduced and lengthened as far as it has come.
 
     A tibial reduction is defined in the leg as it stands, so it moves the foot first and the femur's motion
@@ -102,10 +102,10 @@ def moved_leg(leg: LegModel, courses: Sequence[Course]) -> LegModel:
 
     Parameters
     ----------
-    courses : sequence of Course
+    progress : sequence of Progress
         At most one per bone, in any order.
     """
-    ordered = sorted(courses, key=lambda c: c.reduction.cut.bone is not Bone.FEMUR)
+    ordered = sorted(progress, key=lambda c: c.reduction.cut.bone is not Bone.FEMUR)
     if len({c.reduction.cut.bone for c in ordered}) < len(ordered):
         raise Refused(
             "two osteotomies of one bone were given.",
@@ -113,8 +113,8 @@ def moved_leg(leg: LegModel, courses: Sequence[Course]) -> LegModel:
             next_step="Plan one osteotomy per bone; two levels in one bone are not computed yet.",
         )
     motions = [STAY]
-    for course in ordered:
-        motions.append(course.motion().then(motions[-1]))
+    for one in ordered:
+        motions.append(one.motion().then(motions[-1]))
     return assembled(cut_leg(leg, [c.reduction.cut for c in ordered]), motions)
 
 

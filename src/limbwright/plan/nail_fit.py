@@ -13,11 +13,9 @@ import numpy.typing as npt
 
 from limbwright.finding import Number
 from limbwright.implant.nail import Nail, NailEnd
-from limbwright.plan.canal import CanalAlong
+from limbwright.plan.canal import HAIR_MM, CanalAlong
 from limbwright.plan.motion import Floats
 from limbwright.quantity import Value, require_within
-
-HAIR_MM = 1e-6  # a length at its limit but for rounding is at its limit
 
 
 def minimum_nail_length_mm(

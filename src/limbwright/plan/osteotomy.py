@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from limbwright.error import OutOfRange
 from limbwright.limb.anatomy import Bone
+from limbwright.limb.hinge import cut_axial_mm, cut_shift_mm
 from limbwright.plan.circumstances import BoneQuality, Zone, ZoneQuality
 from limbwright.plan.hardware_limits import Interval
 from limbwright.plan.leg import JOINT_CENTRES, LegModel
@@ -20,28 +21,6 @@ from limbwright.quantity import Value
 
 ZONES = tuple(Zone)
 POOR = (BoneQuality.SCLEROTIC, BoneQuality.OSTEOPENIC, BoneQuality.SCARRED)
-
-
-def translation_off_apex_mm(off_apex_mm: npt.ArrayLike, correction_deg: npt.ArrayLike) -> Floats:
-    """Sideways shift of the bone ends when the cut lies off the apex and the axes are made collinear. [mm]
-
-    Notes: d·sin a; hinge at the apex, cut elsewhere (second osteotomy rule). Sign follows the distance.
-    References: derived; rule after Paley, Principles of Deformity Correction, 2002 (from memory).
-    """
-    shift: Floats = np.asarray(off_apex_mm) * np.sin(np.radians(np.asarray(correction_deg)))
-    return shift
-
-
-def axial_loss_off_apex_mm(off_apex_mm: npt.ArrayLike, correction_deg: npt.ArrayLike) -> Floats:
-    """How far the bone ends move along the bone for the same cut, d·(1 - cos a), never negative. [mm]"""
-    loss: Floats = np.abs(np.asarray(off_apex_mm)) * (1 - np.cos(np.radians(np.asarray(correction_deg))))
-    return loss
-
-
-def wedge_base_mm(width_mm: npt.ArrayLike, correction_deg: npt.ArrayLike) -> Floats:
-    """Opening at the far cortex of a wedge hinged on the near one, 2·w·sin(a/2). [mm]"""
-    base: Floats = 2 * np.asarray(width_mm) * np.sin(np.radians(np.abs(np.asarray(correction_deg))) / 2)
-    return base
 
 
 def width_in_contact(shift_mm: npt.ArrayLike, width_mm: npt.ArrayLike) -> Floats:
@@ -100,10 +79,14 @@ def off_apex_table(
     return tuple(
         OffApex(
             off_apex_mm=d,
-            translation_mm=abs(float(translation_off_apex_mm(d, correction_deg))),
-            axial_loss_mm=float(axial_loss_off_apex_mm(d, correction_deg)),
+            translation_mm=cut_shift_mm(cut_from_apex_mm=d, correction_deg=correction_deg),
+            axial_loss_mm=cut_axial_mm(cut_from_apex_mm=d, correction_deg=correction_deg),
             contact_percent=100
-            * float(width_in_contact(translation_off_apex_mm(d, correction_deg), bone_width_mm)),
+            * float(
+                width_in_contact(
+                    cut_shift_mm(cut_from_apex_mm=d, correction_deg=correction_deg), bone_width_mm
+                )
+            ),
         )
         for d in distances_mm
     )
@@ -255,7 +238,9 @@ def level_score(
         zone=zone,
         quality=quality_at(zone, bone, judged),
         off_apex_mm=off,
-        translation_mm=0.0 if off is None else abs(float(translation_off_apex_mm(off, correction_deg))),
+        translation_mm=0.0
+        if off is None
+        else cut_shift_mm(cut_from_apex_mm=off, correction_deg=correction_deg),
         cost_mm=0.0,
     )
 

@@ -13,7 +13,7 @@ from limbwright.limb.reading import Measure
 from limbwright.limb.view import View
 from limbwright.plan.decision import Plan
 from limbwright.plan.drift import Drift, drift_motion
-from limbwright.plan.end_alignment import Course, FemoralAxisShift, femoral_axis_shift, moved_leg
+from limbwright.plan.end_alignment import FemoralAxisShift, Progress, femoral_axis_shift, moved_leg
 from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import STAY
 from limbwright.plan.outlook_finding import axis_findings, face_findings, no_sagittal_film, target_findings
@@ -73,9 +73,9 @@ def outlook(
     """
     reductions = [reduction_of(bone) for bone in plan.bones]
     given = drifts or {}
-    corrected = [Course(reduction=r, gained_mm=0.0) for r in reductions]
+    corrected = [Progress(reduction=r, gained_mm=0.0) for r in reductions]
     full = [
-        Course(
+        Progress(
             reduction=r,
             gained_mm=bone.lengthening_mm,
             drift=drift_motion(given[bone.bone], r.cut.point_mm) if bone.bone in given else STAY,

@@ -7,13 +7,14 @@ import numpy as np
 
 from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.discrepancy import Discrepancy, discrepancy
+from limbwright.limb.hinge import wedge_base_mm
 from limbwright.limb.measure import readings
 from limbwright.limb.reading import Measure, Readings
 from limbwright.limb.view import View
 from limbwright.plan.canal import outer_edges_mm
 from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import ANTERIOR, LATERAL, rotation_vector_deg, turned_deg
-from limbwright.plan.osteotomy import area_in_contact, wedge_base_mm, width_in_contact
+from limbwright.plan.osteotomy import area_in_contact, width_in_contact
 from limbwright.plan.reduction import Reduction
 from limbwright.quantity import Value
 
@@ -149,5 +150,7 @@ def cut_faces(leg: LegModel, reduced: Reduction) -> CutFaces:
         if frontal is not None and sagittal is not None
         else None,
         # The ends meet on the nail's line, so half the wedge opens on one side and closes on the other.
-        concave_opening_mm=float(wedge_base_mm(frontal, angulation)) / 2 if frontal is not None else None,
+        concave_opening_mm=wedge_base_mm(bone_width_mm=frontal, correction_deg=angulation) / 2
+        if frontal is not None
+        else None,
     )
