@@ -1,6 +1,8 @@
 """Round trip over random cases, and what the written text looks like."""
 
 import json
+import subprocess
+import sys
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -97,3 +99,8 @@ def test_a_number_that_json_cannot_hold_is_refused_when_writing():
     object.__setattr__(case, "goal", goal)
     with pytest.raises(OutOfRange, match=r"case 'demo': the case holds a number that is infinite"):
         case_to_json(case)
+
+
+def test_importing_the_room_does_not_import_the_validator():
+    command = "import sys, limbwright.case.document; sys.exit('pydantic' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", command], check=False).returncode == 0

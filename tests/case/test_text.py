@@ -96,6 +96,11 @@ def test_values_are_quoted_shortened():
     assert shown({1, 2}) == "{1, 2}"
 
 
+def test_what_could_act_on_a_terminal_is_spelt_out():
+    assert shown("\x1b[2J \x9b \u202e") == r'"\u001b[2J \u009b \u202e"'
+    assert child_path("$", "\x7f") == r'$["\u007f"]'
+
+
 def test_paths_quote_odd_keys():
     assert child_path("$.films", 3) == "$.films[3]"
     assert child_path("$", "side") == "$.side"

@@ -1,4 +1,6 @@
+import re
 from datetime import date
+from pathlib import Path
 
 import pytest
 
@@ -78,3 +80,11 @@ def test_phases_that_end_short_are_pointed_out():
 def test_stops_stand_before_cautions():
     found = findings(by_days(steps_per_day=2, days=70, target_mm=60), stroke_mm=20.0)
     assert [one.severity for one in found] == [Severity.STOP, Severity.CAUTION, Severity.CAUTION]
+
+
+def test_the_example_of_the_page_runs():
+    page = (Path(__file__).parents[2] / "docs" / "prescription.md").read_text(encoding="utf-8")
+    names = {}
+    exec(re.search(r"```python\n(.*?)```", page, re.DOTALL)[1], names)
+    assert names["last_distraction_day"](names["days"]).number == 53
+    assert names["findings"] == ()

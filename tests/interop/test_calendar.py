@@ -1,4 +1,9 @@
+import re
+import subprocess
+import sys
 from datetime import UTC, date, datetime, time, timedelta, timezone
+from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from icalendar import Calendar
@@ -150,3 +155,16 @@ def test_an_organizer_is_named_when_the_file_is_sent():
 def test_impossible_arguments_are_refused(arguments, message):
     with pytest.raises(OutOfRange, match=message):
         calendar_file(events(), **arguments)
+
+
+def test_importing_the_room_does_not_import_the_calendar_library():
+    command = "import sys, limbwright.interop.calendar; sys.exit('icalendar' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", command], check=False).returncode == 0
+
+
+def test_the_example_of_the_page_runs():
+    page = (Path(__file__).parents[2] / "docs" / "calendar.md").read_text(encoding="utf-8")
+    names = {"case": SimpleNamespace(id="case-1"), "treatment": treatment()}
+    exec(re.search(r"```python\n(.*?)```", page, re.DOTALL)[1], names)
+    assert names["events"] == events()
+    assert names["data"].startswith(b"BEGIN:VCALENDAR")

@@ -105,11 +105,12 @@ def parsed(data: bytes, *, where: str) -> dict[str, Any]:
 
 
 def shown(value: object) -> str:
-    """A value as it stands in the document, shortened."""
+    """A value as it stands in the document, shortened; what could act on a terminal is spelt out."""
     try:
         text = json.dumps(value, ensure_ascii=False)
     except (TypeError, ValueError, RecursionError):
         text = repr(value)
+    text = "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in text[: LONGEST_SHOWN + 1])
     return text if len(text) <= LONGEST_SHOWN else f"{text[: LONGEST_SHOWN - 1]}…"
 
 
