@@ -1,6 +1,7 @@
 import pytest
 
 from limbwright.error import Contradiction, OutOfRange
+from limbwright.growth.growth import Physis
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.circumstances import (
     BoneQuality,
@@ -78,3 +79,14 @@ def test_earlier_lengths_that_cannot_be_true_are_refused() -> None:
         EarlierLengths(treated_mm=5, other_mm=600, years_before=1)
     with pytest.raises(OutOfRange, match=r"years_before is 0\.2 years"):
         EarlierLengths(treated_mm=590, other_mm=600, years_before=0.2)
+
+
+def test_a_growth_plate_cannot_be_open_and_closed() -> None:
+    with pytest.raises(Contradiction, match="distal femur growth plate is seen open and closed"):
+        Examination(open_physes=(Physis.DISTAL_FEMUR,), closed_physes=(Physis.DISTAL_FEMUR,))
+    Examination(open_physes=(Physis.DISTAL_FEMUR,), closed_physes=(Physis.PROXIMAL_TIBIA,))
+
+
+def test_an_impossible_cover_of_the_hip_is_refused() -> None:
+    with pytest.raises(OutOfRange, match="hip_centre_edge_deg is 95 deg, expected -60 to 80"):
+        Examination(hip_centre_edge_deg=95)
