@@ -16,8 +16,8 @@ from limbwright.mechanics.contact_kernel import JUMP, VALUE, flexibility_pair, s
 from limbwright.mechanics.dense_kernel import Reals, Whole
 from limbwright.mechanics.row_kernel import LENGTH, LENGTHENING
 
-AXIAL_STATIONS = 13  # per segment of the compressed span
-AXIAL_ROUNDS, AXIAL_SETTLED = 60, 1e-8
+AXIAL_STATIONS = 11  # per segment of the compressed span
+AXIAL_ROUNDS, AXIAL_SETTLED = 60, 1e-6
 
 
 @njit(cache=True, error_model="numpy")

@@ -48,7 +48,7 @@ class BatchResult:
 
     def shift_mm(self, beyond_osteotomy_mm: float) -> Reals:
         """Offset of the moving fragment's axis this far beyond the osteotomy, per variant."""
-        return self.step_mm - np.tan(np.radians(self.angulation_deg)) * beyond_osteotomy_mm
+        return self.step_mm + self.slope_rad * beyond_osteotomy_mm
 
     def count(self, outcome: Outcome) -> int:
         """How many variants ended this way."""
@@ -168,8 +168,8 @@ def solve_batch(
         problem.stations,
         problem.locks,
         problem.blockers,
-        np.ascontiguousarray(np.broadcast_to(depth, (n, slots))),
-        np.ascontiguousarray(np.broadcast_to(clearance, (n, slots))),
+        np.array(np.broadcast_to(depth, (n, slots)), order="C"),
+        np.array(np.broadcast_to(clearance, (n, slots)), order="C"),
         FORCE_LIMIT_N,
         out,
         support,

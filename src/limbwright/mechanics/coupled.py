@@ -289,7 +289,7 @@ def _result(
         outcome=Outcome.NAIL_FORCED if largest > FORCE_LIMIT_N else Outcome.DETERMINED,
         frontal_deg=angulation_deg(q[3]),
         sagittal_deg=angulation_deg(q[8]),
-        oblique_deg=math.degrees(math.atan(math.hypot(math.tan(q[3]), math.tan(q[8])))),
+        oblique_deg=math.degrees(math.hypot(q[3], q[8])),
         lateral_step_mm=float(q[2]),
         anterior_step_mm=float(q[7]),
         residual_mm=residual_mm,

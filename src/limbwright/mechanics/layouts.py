@@ -276,9 +276,7 @@ class _Joint:
         a, b = self.pools[0].solved.angulation_deg[f], self.pools[1].solved.angulation_deg[s]
         u, v = self.pools[0].solved.step_mm[f], self.pools[1].solved.step_mm[s]
         both = np.where(np.isnan(a) | np.isnan(b), np.inf, np.hypot(a, b))
-        shift = np.hypot(
-            u - np.tan(np.radians(a)) * self.beyond_mm, v - np.tan(np.radians(b)) * self.beyond_mm
-        )
+        shift = np.hypot(u - np.radians(a) * self.beyond_mm, v - np.radians(b) * self.beyond_mm)
         by_scenario = both.max(axis=1)
         none = np.hypot(self.pools[0].solved.angulation_deg[0], self.pools[1].solved.angulation_deg[0])
         return Layout(

@@ -88,7 +88,8 @@ def plane_problem(construct: Construct, plane: Plane) -> PlaneProblem:
             0.0,
             nail.bend_depth_mm,
             bend,
-        ]
+        ],
+        dtype=np.float64,
     )
     entry, moving = construct.entry_canal.in_plane(plane), construct.moving_canal.in_plane(plane)
     step, cut = construct.contact_step_mm, construct.osteotomy_depth_mm
@@ -121,13 +122,13 @@ def plane_problem(construct: Construct, plane: Plane) -> PlaneProblem:
     return PlaneProblem(
         plane=plane,
         geometry=geometry,
-        entry_walls=np.array([entry.depth_mm, entry.negative_mm, entry.positive_mm]),
-        moving_walls=np.array([moving.depth_mm, moving.negative_mm, moving.positive_mm]),
+        entry_walls=np.array([entry.depth_mm, entry.negative_mm, entry.positive_mm], dtype=np.float64),
+        moving_walls=np.array([moving.depth_mm, moving.negative_mm, moving.positive_mm], dtype=np.float64),
         stations=stations,
         locks=np.array(locks, dtype=np.float64).reshape(-1, 5),
         blockers=np.array(blockers, dtype=np.float64).reshape(-1, 4),
-        blocker_depth=np.array([s.depth_mm for s in acting]),
-        blocker_clearance=np.array([s.clearance_mm for s in acting]),
+        blocker_depth=np.array([s.depth_mm for s in acting], dtype=np.float64),
+        blocker_clearance=np.array([s.clearance_mm for s in acting], dtype=np.float64),
         joint_clearance_mm=nail.joint_clearance_mm,
         joint_engagement_mm=nail.joint_engagement_mm,
     )
