@@ -4,7 +4,15 @@ from limbwright.growth.growth import Physis, Sex
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.barrier import Barrier, barriers, way_in
-from limbwright.plan.circumstances import Examination, HardwareKind, JointState, StandingHardware
+from limbwright.plan.circumstances import (
+    BoneQuality,
+    Examination,
+    HardwareKind,
+    JointState,
+    StandingHardware,
+    Zone,
+    ZoneQuality,
+)
 from limbwright.plan.hardware_limits import hardware_limits
 from limbwright.plan.maturity import ways_maturity
 from limbwright.practice.profile import Profile
@@ -63,6 +71,15 @@ def stem(from_mm: float, to_mm: float) -> StandingHardware:
             {TIBIA: "knee-blocks-tibial-entry", RETROGRADE: "knee-blocks-retrograde-entry"},
         ),
         (Examination(previous_infection=(Bone.TIBIA,)), {TIBIA_ANY: "infection-in-bone"}),
+        (
+            Examination(
+                bone_quality=(
+                    ZoneQuality(bone=Bone.FEMUR, zone=Zone.MIDDLE_SHAFT, quality=BoneQuality.INFECTED_BEFORE),
+                    ZoneQuality(bone=Bone.TIBIA, zone=Zone.MIDDLE_SHAFT, quality=BoneQuality.SCARRED),
+                )
+            ),
+            {FEMUR_ANY: "infection-in-bone"},
+        ),
         (Examination(open_physes=(Physis.DISTAL_FEMUR,)), {RETROGRADE: "physis-open"}),
         (Examination(hardware=(stem(-5, 80),)), {TIBIA: "hardware-blocks-entry"}),
         (Examination(hardware=(stem(250, 355),)), {}),  # closes only a way that no nail takes

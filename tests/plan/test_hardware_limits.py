@@ -31,6 +31,7 @@ def ids(found: HardwareLimits) -> list[str]:
 def test_a_bone_without_hardware_keeps_its_margins_only() -> None:
     free = limits()
     assert free.nail == (Interval(from_mm=0, to_mm=350),)
+    assert free.nail[0].length_mm == 350
     assert free.osteotomy == (Interval(from_mm=70, to_mm=280),)
     assert free.pins == (Interval(from_mm=15, to_mm=335),)
     assert free.findings == ()

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from limbwright.finding import Finding, Number, Severity
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Bone
-from limbwright.plan.circumstances import Examination, JointState
+from limbwright.plan.circumstances import BoneQuality, Examination, JointState
 from limbwright.plan.hardware_limits import HardwareLimits
 from limbwright.plan.maturity import WAYS, WayMaturity
 from limbwright.plan.rule import rule_source
@@ -153,7 +153,13 @@ def _infection(examination: Examination) -> tuple[Barrier, ...]:
             ),
         )
         for bone in (Bone.FEMUR, Bone.TIBIA)
-        if bone in examination.previous_infection
+        if bone in examination.previous_infection or _infected_zone(bone, examination)
+    )
+
+
+def _infected_zone(bone: Bone, examination: Examination) -> bool:
+    return any(
+        zone.bone is bone and zone.quality is BoneQuality.INFECTED_BEFORE for zone in examination.bone_quality
     )
 
 
