@@ -257,3 +257,15 @@ def test_play_beyond_the_limit_is_a_caution(make_leg) -> None:
 def test_a_left_alone_bone_keeps_its_alignment(make_leg) -> None:
     planned = plan_bone(task(bent(make_leg), situation=BENT, correct_alignment=False, lengthening_mm=30))
     assert "Only length is wanted" in planned.reasons[0]
+
+
+def test_a_tibia_on_films_of_its_own_can_be_planned(make_leg) -> None:
+    asked = task(bent(make_leg), situation=BENT)
+    keep = {k for k in asked.leg.frontal if not k.startswith(("fem", "great", "medial_fem", "lateral_fem"))}
+    alone = replace(
+        asked.leg,
+        frontal={k: v for k, v in asked.leg.frontal.items() if k in keep},
+        sagittal={k: v for k, v in asked.leg.sagittal.items() if not k.startswith(("fem", "distal_fem"))},
+        walls=tuple(w for w in asked.leg.walls if w.bone is Bone.TIBIA),
+    )
+    assert plan_bone(replace(asked, leg=alone)).plan == plan_bone(asked).plan

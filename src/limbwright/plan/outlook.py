@@ -11,6 +11,7 @@ from limbwright.finding import Finding, ordered
 from limbwright.limb.anatomy import Bone
 from limbwright.limb.reading import Measure
 from limbwright.limb.view import View
+from limbwright.plan.agreement import films_disagree
 from limbwright.plan.decision import Plan
 from limbwright.plan.drift import Drift, drift_motion
 from limbwright.plan.end_alignment import FemoralAxisShift, Progress, femoral_axis_shift, moved_leg
@@ -95,6 +96,7 @@ def outlook(
     findings = [f for face in faces for f in face_findings(face, profile)]
     findings += axis_findings(shift, plan, stages)
     findings += target_findings(stages[-1], targets or {}, profile)
+    findings += films_disagree(leg)
     if not leg.has_sagittal:
         findings.append(no_sagittal_film(leg))
     return Outlook(stages=stages, cut_faces=faces, axis_shift=shift, findings=ordered(tuple(findings)))
