@@ -1,6 +1,6 @@
 """Writes the JSON Schema of a case file and the tables of its reference page; run it after changing a value.
 
-    python docs/schema/write.py
+python docs/schema/write.py
 """
 
 from pathlib import Path
