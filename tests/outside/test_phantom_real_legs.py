@@ -103,7 +103,8 @@ def test_lengths_and_heads_are_those_of_adults(arrays):
         lengths.append(centre[1] - points[:, 1].min())
     assert np.mean(radii) == pytest.approx(23.0, abs=0.6)
     assert np.std(radii) == pytest.approx(1.3, abs=0.6)
-    assert min(lengths) > 380 and max(lengths) < 460
+    assert min(lengths) > 380
+    assert max(lengths) < 460
 
 
 @pytest.mark.parametrize("person", [0, 13, 25])

@@ -46,6 +46,7 @@ from limbwright.film.phantom.leg import (
 )
 from limbwright.film.phantom.setting import Detector, XraySetup
 from limbwright.film.phantom.truth import CircleTruth, LegTruth, Truth
+from limbwright.film.phantom.truth_file import truth_json
 from limbwright.film.phantom.walls import WallKind, WallTruth
 
 __all__ = [
@@ -89,4 +90,5 @@ __all__ = [
     "scaled",
     "standing_films",
     "take_film",
+    "truth_json",
 ]

@@ -138,7 +138,11 @@ def _picture(ds: "Dataset", film: PhantomFilm) -> None:
     white = 2**bits
     ds.WindowCenter, ds.WindowWidth = str(white // 2), str(white)
     ds.ImageType = ["DERIVED", "PRIMARY"]
-    ds.DerivationDescription = "Computed from a parametric model"
+    shown = film.truth.presentation
+    ds.DerivationDescription = (
+        f"Computed from a parametric model; attenuation {shown.low:.4f} to {shown.high:.4f} "
+        f"shown as {shown.white} times the share to the power {shown.power:g}"
+    )
     ds.PresentationIntentType = "FOR PRESENTATION"
     ds.AcquisitionContextSequence = Sequence([])
     ds.DetectorType = ""

@@ -56,7 +56,7 @@ def talus_field(width: float, step_mm: float) -> BoneField:
     )
     behind = Ellipsoid((-23.0 * width, -23.0 * width, -2.0 * width), (9.0 * width, 7.0 * width, 10.0 * width))
     for part in (body, neck, head, lateral, behind):
-        field.add(part, part.box(14.0), cortex_mm=1.0 * width, blend_mm=9.0 * width)
+        field.add(part, part.box(14.0), cortex_mm=0.6 * width, blend_mm=9.0 * width)
     under = Ellipsoid((-6.0 * width, -44.0 * width, 3.0 * width), (24.0 * width, 12.0 * width, 40.0 * width))
     field.keep(without(under), under.box(), cortex_mm=1.2 * width, blend_mm=3.0 * width)
     return field

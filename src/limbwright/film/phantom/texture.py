@@ -11,17 +11,22 @@ Image = NDArray[np.float32]
 TILE_MM = 110.0
 """Size of the repeating tile at the detector; larger than any bone end. [mm]"""
 
-TRABECULA_MM = (1.7, 0.22)
+TRABECULA_MM = (1.1, 0.24)
 """Correlation length of spongy bone along and across its grain; engineering judgement. [mm]"""
-SPONGY_STRENGTH = 0.020
+SPONGY_STRENGTH = 0.017
 """Standard deviation of the texture, as a fraction of the spongy bone's shadow; engineering judgement."""
 
 
+def _white(rng: np.random.Generator, size: int) -> NDArray[np.complex64]:
+    """Spectrum of white noise on a square tile."""
+    return np.asarray(np.fft.rfft2(rng.standard_normal((size, size), dtype=np.float32)), dtype=np.complex64)
+
+
 def _tile(
-    rng: np.random.Generator, size: int, along_px: float, across_px: float, *, turned_deg: float = 0.0
+    white: NDArray[np.complex64], along_px: float, across_px: float, *, turned_deg: float = 0.0
 ) -> Image:
     """Noise of mean 0 and standard deviation 1 that repeats seamlessly; `along` runs down the film."""
-    white = np.fft.rfft2(rng.standard_normal((size, size), dtype=np.float32))
+    size = white.shape[0]
     fy, fx = np.fft.fftfreq(size)[:, None], np.fft.rfftfreq(size)[None, :]
     turn = np.radians(turned_deg)
     down, over = fy * np.cos(turn) - fx * np.sin(turn), fy * np.sin(turn) + fx * np.cos(turn)
@@ -65,18 +70,13 @@ def broken_up(
     pixel, strength = setup.detector.pixel_mm, setup.detector.tissue_texture
     size = int(2 ** np.ceil(np.log2(TILE_MM / pixel)))
     if texture is not Texture.SPONGY:
-        _laid(layer, _tile(rng, size, 22.0 / pixel, 2.5 / pixel, turned_deg=6.0), 0.012 * strength)
+        _laid(layer, _tile(_white(rng, size), 22.0 / pixel, 2.5 / pixel, turned_deg=6.0), 0.012 * strength)
         return
-    along = _tile(rng, size, *(length / pixel for length in TRABECULA_MM))
-    clumps = _tile(rng, size, 3.0 / pixel, 2.0 / pixel)
+    length, breadth = (size_mm / pixel for size_mm in TRABECULA_MM)
+    along = _tile(_white(rng, size), length, breadth)
+    clumps = _tile(_white(rng, size), 3.0 / pixel, 2.0 / pixel)
     _laid(layer, along + 0.7 * clumps, SPONGY_STRENGTH * strength)
-    seed = int(rng.integers(2**31))
+    white = _white(rng, size)
     for grain in grains:
-        # The same random field turned another way, so that a patch's look does not depend on its number.
-        turned = _tile(
-            np.random.Generator(np.random.PCG64(seed)),
-            size,
-            *(length / pixel for length in TRABECULA_MM),
-            turned_deg=grain.turned_deg,
-        )
+        turned = _tile(white, length, breadth, turned_deg=grain.turned_deg)
         _turned_in(layer, grain, along, turned, 1.15 * SPONGY_STRENGTH * strength)
