@@ -49,6 +49,7 @@ MOMENT, FORCE, LEVER, AXIAL, K_ANGLE, K_SHEAR, FREE_MOMENT, FREE_FORCE = range(8
 
 DETERMINED, NOTHING_HOLDS, UNDETERMINED, TOO_WIDE, FORCED, NOT_PROVED = range(6)
 FREE_SPRING = np.array([1e-3, 10.0, 1e-3, 10.0, 10.0])  # N/mm, N mm/rad; weak against any load
+FINAL_SHARE = 1e-3
 WALL_COMPLIANCE = 1e-7  # mm/N; keeps rows at one depth apart
 SLOPE_COMPLIANCE = 1e-11  # rad/(N mm)
 PRELOAD_N = 1.0
@@ -195,6 +196,8 @@ def springs_and_load(
 ) -> None:
     """Stiffness of the free motions (weak springs and new bone) and the load on them.
 
+    `spring_inverse` is for the search of the contacts, `spring` for the final answer.
+
     New bone acts between the two cut faces, half way along the gap; what it carries at rest is given apart.
     """
     arm = 0.5 * geometry[LENGTHENING]
@@ -210,6 +213,8 @@ def springs_and_load(
     spring_inverse[2, 2] = spring[3, 3] / determinant
     spring_inverse[3, 3] = spring[2, 2] / determinant
     spring_inverse[2, 3] = spring_inverse[3, 2] = -spring[2, 3] / determinant
+    for c in range(5):  # the final answer needs them for free motions only, and much weaker
+        spring[c, c] -= (1.0 - FINAL_SHARE) * FREE_SPRING[c]
     load[:] = 0.0
     load[2] = loads[FORCE] + loads[FREE_FORCE]
     load[3] = loads[MOMENT] + loads[FORCE] * loads[LEVER] + loads[FREE_MOMENT] - arm * loads[FREE_FORCE]
