@@ -134,6 +134,34 @@ def test_a_nail_is_as_thick_as_given(clean_frontal):
     metal = present.attenuation(with_nail.picture) - present.attenuation(plain.picture)
     width = (metal[metal.shape[0] // 2] > 0.3).sum() / plain.truth.px_per_mm_at_bone
     assert width == pytest.approx(10.7, abs=0.4)
+    # Truth has the axis in the middle of that shadow, and the width in pixels.
+    (nail,) = with_nail.truth.leg(Side.RIGHT).nails
+    row = metal.shape[0] // 2
+    shadow = np.flatnonzero(metal[row] > 0.3)
+    axis = np.interp(row, nail.thick_axis_px[:, 1], nail.thick_axis_px[:, 0])
+    assert shadow.mean() == pytest.approx(axis, abs=0.6)
+    assert len(shadow) == pytest.approx(nail.thick_px, abs=1.5)
+
+
+def test_a_gap_is_where_its_truth_says(clean_frontal):
+    film = take(setup=replace(clean_frontal, width_mm=60, height_mm=60), treatment=nailed())
+    (gap,) = film.truth.leg(Side.RIGHT).gaps
+    assert gap.gap_mm == pytest.approx(20.0)
+    span = np.hypot(*np.subtract(gap.lower_px, gap.upper_px)) / film.truth.px_per_mm_at_bone
+    assert span == pytest.approx(20.0, rel=0.01)
+    assert film.truth.leg(Side.LEFT).gaps == ()
+
+
+def test_flesh_follows_a_bent_bone(clean_frontal):
+    bent = LegShape(deformities=(Angulation(bone=Bone.TIBIA, level=0.5, varus_deg=-35.0),))
+    film = take(PatientShape(right=bent), setup=clean_frontal)
+    shown = film.truth.presentation.attenuation(film.picture)
+    leg = film.truth.leg(Side.RIGHT)
+    scale = film.truth.px_per_mm_at_bone
+    for name in ("tibia_proximal_shaft_lower", "tibia_distal_shaft_upper"):
+        column, row = leg.landmarks_px[name]
+        for side in (-22, 22):
+            assert shown[round(row), round(column + side * scale)] > 0.5, name
 
 
 def test_screws_holes_and_pins_cast_their_shadow(clean_frontal):

@@ -45,7 +45,7 @@ from limbwright.film.phantom.leg import (
     scaled,
 )
 from limbwright.film.phantom.setting import Detector, XraySetup
-from limbwright.film.phantom.truth import CircleTruth, LegTruth, Truth
+from limbwright.film.phantom.truth import CircleTruth, GapTruth, LegTruth, NailTruth, Truth
 from limbwright.film.phantom.truth_file import truth_json
 from limbwright.film.phantom.walls import WallKind, WallTruth
 
@@ -63,11 +63,13 @@ __all__ = [
     "FilmDay",
     "FilmHeader",
     "FollowUp",
+    "GapTruth",
     "Hardware",
     "LegShape",
     "LegTruth",
     "Lengthening",
     "Nail",
+    "NailTruth",
     "PatientShape",
     "PhantomFilm",
     "PhantomFilms",

@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from limbwright.film.phantom.bones import CORTEX
 from limbwright.film.phantom.femur import FemurAxis
-from limbwright.film.phantom.hardware import Hardware, Nail, Regenerate, RegenerateShape, Screw
+from limbwright.film.phantom.hardware import Hardware, Lengthening, Nail, Regenerate, RegenerateShape, Screw
 from limbwright.film.phantom.materials import Material, difference_per_mm
 from limbwright.film.phantom.mesh import Mesh, Texture, rod, swept
 from limbwright.film.phantom.motion import Break, moved
@@ -63,14 +63,28 @@ def nail_line(leg: PlacedLeg, nail: Nail, drawn_out_mm: float) -> tuple[Floats, 
     return points, depth
 
 
-def _nail_meshes(leg: PlacedLeg, nail: Nail, hardware: Hardware) -> list[Mesh]:
+def placed_nail(leg: PlacedLeg, nail: Nail, hardware: Hardware) -> tuple[Floats, Floats]:
+    """Axis of a nail as it lies now: points (n, 3) in the hip frame, distances from its upper end. [mm]"""
     axis, breaks, frame = _bone(leg, nail.bone)
     drawn = sum(cut.gap_mm for cut in hardware.cuts_of(nail.bone))
     line, depth = nail_line(leg, nail, drawn)
     # The nail stays straight and moves with the fragment it is locked in, the one just above the cut.
     cut = next((item for item in breaks if item.cut), None)
     above = cut.pivot - 20.0 * cut.along if cut is not None else axis.at_level(0.35)
-    line = _rigid_at(above, breaks, distal=False)(line)
+    return frame(_rigid_at(above, breaks, distal=False)(line)), depth
+
+
+def gap_ends(leg: PlacedLeg, cut: Lengthening) -> tuple[Floats, Floats]:
+    """Middle of the cut faces of both fragments as they lie now. Two of shape (3,), hip frame, mm."""
+    _, breaks, frame = _bone(leg, cut.bone)
+    (place,) = (item for item in breaks if item.cut)
+    upper, lower = (moved(place.pivot[None], breaks, beyond_cut=beyond) for beyond in (False, True))
+    return frame(upper)[0], frame(lower)[0]
+
+
+def _nail_meshes(leg: PlacedLeg, nail: Nail, hardware: Hardware) -> list[Mesh]:
+    drawn = sum(cut.gap_mm for cut in hardware.cuts_of(nail.bone))
+    line, depth = placed_nail(leg, nail, hardware)
     pieces = []
     thick = depth <= nail.thick_length_mm
     for part, diameter in ((thick, nail.thick_mm), (depth >= nail.thick_length_mm - 2.0, nail.thin_mm)):
@@ -84,7 +98,7 @@ def _nail_meshes(leg: PlacedLeg, nail: Nail, hardware: Hardware) -> list[Mesh]:
         centre = np.array([np.interp(at, depth, line[:, k]) for k in range(3)])
         reach = np.array([0.0, 0.0, 0.48 * (nail.thick_mm if hole <= nail.thick_length_mm else nail.thin_mm)])
         pieces.append(rod("nail hole", centre - reach, centre + reach, width, attenuation_per_mm=-METAL))
-    return [piece.moved(frame) for piece in pieces]
+    return pieces
 
 
 def _screw_meshes(leg: PlacedLeg, screw: Screw) -> list[Mesh]:

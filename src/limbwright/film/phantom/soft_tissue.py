@@ -3,10 +3,12 @@
 import numpy as np
 from numpy.typing import NDArray
 
+from limbwright.film.phantom.femur import FemurAxis
 from limbwright.film.phantom.field import Bar, BoneField, Ellipsoid, Shaft
 from limbwright.film.phantom.materials import Material, attenuation_per_mm, difference_per_mm
 from limbwright.film.phantom.mesh import Mesh, Texture, from_field
 from limbwright.film.phantom.placement import PlacedLeg
+from limbwright.film.phantom.tibia import TibiaAxis
 from limbwright.limb.anatomy import Side
 
 Floats = NDArray[np.float64]
@@ -31,6 +33,24 @@ GIRTH = np.array(
     ]
 )
 
+FOLLOWED = (0.2, 0.4, 0.6, 0.8)
+"""Levels of each bone at which the flesh follows the shaft."""
+
+
+def _followed(leg: PlacedLeg, hand: float) -> tuple[Floats, Floats]:
+    """Thigh and shank lines through the joints, displaced as bends and cuts displaced the shafts, (n, 3)."""
+    found = []
+    femur, tibia = FemurAxis(leg.shape), TibiaAxis(leg.shape)
+    for axis, now, ends in (
+        (femur, leg.femur_now, (femur.head_centre, np.zeros(3))),
+        (tibia, leg.tibia_now, (np.zeros(3), tibia.ankle_centre)),
+    ):
+        shaft = np.stack([axis.at_level(level) for level in FOLLOWED])
+        straight = np.stack([ends[0] + level * (ends[1] - ends[0]) for level in FOLLOWED])
+        aside = (shaft - straight) * np.array([1.0, 0.0, hand])
+        found.append(now(shaft) - aside)
+    return found[0], found[1]
+
 
 def _leg_tube(leg: PlacedLeg, hand: float) -> tuple[Shaft, tuple[float, float]]:
     """Tube around one leg in the patient frame and the heights it reaches."""
@@ -40,15 +60,18 @@ def _leg_tube(leg: PlacedLeg, hand: float) -> tuple[Shaft, tuple[float, float]]:
     knee = leg.femur_now(np.zeros((1, 3)))[0]
     ankle = leg.tibia_now(np.array([[0.0, -leg.shape.tibia_length_mm, 0.0]]))[0]
     drop = ankle - np.array([0.0, leg.shape.tibia_length_mm * 0.3, 0.0])
-    joints = np.stack([hip + (hip - knee) * np.array([0.0, 0.35, 0.0]), hip, knee, ankle, drop])
+    above = hip + (hip - knee) * np.array([0.0, 0.35, 0.0])
+    thigh, shank = _followed(leg, hand)
+    # A bent bone carries the flesh with it: the line runs where the shaft has moved to.
+    places = np.stack([above, hip, *thigh, knee, *shank, ankle, drop])
+    steps = [-0.35, 0.0, *FOLLOWED, 1.0, *(1.0 + share for share in FOLLOWED), 2.0, 2.3]
     level = np.linspace(GIRTH[0, 0], GIRTH[-1, 0], 200)
-    line = np.stack([np.interp(level, [-0.35, 0, 1, 2, 2.3], joints[:, k]) for k in range(3)], axis=1)
+    line = PchipInterpolator(steps, places)(level)
     girth = PchipInterpolator(GIRTH[:, 0], GIRTH[:, 1:])(level)
     size = leg.shape.soft_tissue * np.interp(
         level, [0.0, 1.0, 2.0], [0.5 + 0.5 * leg.shape.bone_width, leg.shape.bone_width, leg.shape.bone_width]
     )
     girth = girth * size[:, None]
-    # A bent bone carries the flesh with it: follow the shaft where it leaves the line through the joints.
     up = np.argsort(line[:, 1])
     line, girth = line[up], girth[up]
     x, z = line[:, 0] + girth[:, 0], line[:, 2] + hand * girth[:, 1]

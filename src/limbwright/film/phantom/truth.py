@@ -9,13 +9,15 @@ from numpy.typing import NDArray
 
 from limbwright.film.phantom.angles import angles_in_space, angles_on_film
 from limbwright.film.phantom.exposure import Presentation, blur_sd_mm
-from limbwright.film.phantom.hardware import Ball, Hardware
+from limbwright.film.phantom.hardware import Ball, Hardware, Lengthening, Nail
+from limbwright.film.phantom.implants import gap_ends, placed_nail
 from limbwright.film.phantom.leg import LegShape
 from limbwright.film.phantom.patient import PosedPatient
+from limbwright.film.phantom.placement import PlacedLeg
 from limbwright.film.phantom.ray import Beam
 from limbwright.film.phantom.setting import XraySetup
 from limbwright.film.phantom.walls import WallTruth, walls
-from limbwright.limb.anatomy import Projection, Side
+from limbwright.limb.anatomy import Bone, Projection, Side
 from limbwright.limb.landmark import Landmark, shown_in
 
 Floats = NDArray[np.float64]
@@ -38,6 +40,46 @@ class CircleTruth:
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class NailTruth:
+    """A nail on the film."""
+
+    bone: Bone
+    """Bone it lies in."""
+    thick_axis_px: Floats
+    """Axis of the thick part from its upper end, shape (n, 2), column and row. [px]"""
+    rod_axis_px: Floats
+    """Axis of the exposed rod, shape (n, 2). [px]"""
+    thick_mm: float
+    """Diameter of the thick part. [mm]"""
+    thin_mm: float
+    """Diameter of the rod. [mm]"""
+    thick_px: float
+    """Width of the thick part on the film, at its middle. [px]"""
+    thin_px: float
+    """Width of the rod on the film, at its middle. [px]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class GapTruth:
+    """A distraction gap on the film."""
+
+    bone: Bone
+    """Bone that was cut."""
+    upper_px: Point2
+    """Middle of the proximal fragment's cut face. [px]"""
+    lower_px: Point2
+    """Middle of the distal fragment's cut face. [px]"""
+    gap_mm: float
+    """Distance between the two, in space. [mm]"""
+    varus_deg: float
+    """Turn of the distal fragment since the cut, varus +. [deg]"""
+    procurvatum_deg: float
+    """Turn of the distal fragment since the cut, procurvatum +. [deg]"""
+    density: float
+    """New bone's attenuation above soft tissue as a fraction of cortical bone's; 0 without new bone."""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class LegTruth:
     """Truth about one leg on one film."""
 
@@ -54,6 +96,10 @@ class LegTruth:
     between the femoral heads. [mm]"""
     walls: tuple[WallTruth, ...]
     """Outer and inner walls of the shafts on the film."""
+    nails: tuple[NailTruth, ...]
+    """Nails on the film."""
+    gaps: tuple[GapTruth, ...]
+    """Osteotomies and distraction gaps on the film."""
     head_circle: CircleTruth
     """Outline of the femoral head on the film."""
     angles_deg: Mapping[str, float]
@@ -134,6 +180,36 @@ def sphere_outline(
     )
 
 
+def _nail_truth(leg: PlacedLeg, nail: Nail, hardware: Hardware, beam: Beam) -> NailTruth:
+    line, depth = placed_nail(leg, nail, hardware)
+    line = leg.into_patient(line)
+    thick = depth <= nail.thick_length_mm
+    distance = beam.into_beam(line)[:, 2]
+    return NailTruth(
+        bone=nail.bone,
+        thick_axis_px=beam.project(line[thick]),
+        rod_axis_px=beam.project(line[~thick]),
+        thick_mm=nail.thick_mm,
+        thin_mm=nail.thin_mm,
+        thick_px=nail.thick_mm * beam.focal_px / float(np.median(distance[thick])),
+        thin_px=nail.thin_mm * beam.focal_px / float(np.median(distance[~thick])),
+    )
+
+
+def _gap_truth(leg: PlacedLeg, cut: Lengthening, beam: Beam) -> GapTruth:
+    ends = leg.into_patient(np.stack(gap_ends(leg, cut)))
+    upper, lower = beam.project(ends)
+    return GapTruth(
+        bone=cut.bone,
+        upper_px=(float(upper[0]), float(upper[1])),
+        lower_px=(float(lower[0]), float(lower[1])),
+        gap_mm=float(np.linalg.norm(ends[1] - ends[0])),
+        varus_deg=cut.varus_deg,
+        procurvatum_deg=cut.procurvatum_deg,
+        density=cut.regenerate.density if cut.regenerate is not None else 0.0,
+    )
+
+
 def _leg_truth(posed: PosedPatient, number: int, beam: Beam) -> LegTruth:
     leg, own, places = posed.legs[number], posed.hardware[number], posed.landmarks[number]
     frontal = beam.projection is Projection.FRONTAL
@@ -160,6 +236,8 @@ def _leg_truth(posed: PosedPatient, number: int, beam: Beam) -> LegTruth:
             {Landmark(name): (float(at[0]), float(at[1]), float(at[2])) for name, at in places.items()}
         ),
         walls=walls(leg, own, beam),
+        nails=tuple(_nail_truth(leg, nail, own, beam) for nail in own.nails),
+        gaps=tuple(_gap_truth(leg, cut, beam) for cut in own.lengthenings),
         head_circle=sphere_outline(
             head, radius, beam, diameter_mm=2 * radius, toward_source_mm=float(head[0])
         ),
