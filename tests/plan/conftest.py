@@ -187,7 +187,9 @@ HOLES = tuple(
 MEASURE = {Bone.TIBIA: (Measure.MPTA, 87.0), Bone.FEMUR: (Measure.MLDFA, 88.0)}
 
 
-def bone_plan_of(made, bone, level, gained, *, frontal=None, sagittal=0.0, retrograde=False) -> BonePlan:  # type: ignore[no-untyped-def]
+def bone_plan_of(
+    made, bone, level, gained, *, frontal=None, sagittal=0.0, retrograde=False, apex=None
+) -> BonePlan:  # type: ignore[no-untyped-def]
     """A plan for one bone without the planner: a route, an invented nail, one blocking screw per fragment."""
     direction = Direction.RETROGRADE if retrograde else Direction.ANTEGRADE
     needed = frontal is not None
@@ -197,7 +199,7 @@ def bone_plan_of(made, bone, level, gained, *, frontal=None, sagittal=0.0, retro
         sagittal=Aim(turn_deg=sagittal),
         external_deg=0.0,
         size_deg=0.0,
-        apex_below_joint_mm=None,
+        apex_below_joint_mm=apex,
         needed=needed,
         reason="",
     )

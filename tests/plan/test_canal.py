@@ -3,20 +3,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from limbwright.error import Missing
 from limbwright.limb.anatomy import Bone, Fragment, Projection
-from limbwright.limb.landmark import Landmark
 from limbwright.limb.view import Surface
 from limbwright.plan.canal import (
     along_line,
     canal_along,
     canal_not_traced,
-    centred_point,
     clearances,
-    fragment_line,
     outer_edges_mm,
 )
-from limbwright.plan.cut import Cut, split
 from limbwright.plan.leg import leg_model
 from limbwright.plan.motion import ANTERIOR, LATERAL, unit
 
@@ -75,65 +70,13 @@ def test_gaps_and_cortex_count_from_the_nails_surface(make_leg) -> None:
     assert replace(canal, outer=None).cortex_left_mm(200.0, 6.0) is None
 
 
-def test_the_canal_of_a_bent_bone_is_straight_along_its_own_fragment(make_leg) -> None:
-    leg = make_leg().deformed(Bone.TIBIA, -120, varus=-15, procurvatum=10)
-    cut = Cut(bone=Bone.TIBIA, point_mm=(0.0, -120.0, 0.0), normal=(0.0, 1.0, 0.0))
-    below = split(model(leg), cut)[1]
-    point, direction, traced = fragment_line(below, Bone.TIBIA, Fragment.DISTAL)
-    assert traced
-    shaft = leg.points[Landmark.TIBIA_DISTAL_SHAFT_LOWER] - leg.points[Landmark.TIBIA_DISTAL_SHAFT_UPPER]
-    assert np.degrees(np.arccos(direction @ unit(shaft))) < 0.3
-    canal = canal_along(
-        below,
-        bone=Bone.TIBIA,
-        fragment=Fragment.DISTAL,
-        projection=Projection.FRONTAL,
-        line_point_mm=point,
-        direction=direction,
-        depth_at_point_mm=0.0,
-    )
-    middle = (np.array(canal.inner.negative_mm) + np.array(canal.inner.positive_mm)) / 2
-    assert np.max(np.abs(middle)) < 0.6
-    assert (
-        np.linalg.norm(
-            np.cross(centred_point(below, Bone.TIBIA, Fragment.DISTAL, direction) - point, direction)
-        )
-        < 0.1
-    )
-
-
-def test_without_walls_the_shaft_points_give_the_line(make_leg) -> None:
-    leg = make_leg().deformed(Bone.TIBIA, -135, varus=-15)
-    cut = Cut(bone=Bone.TIBIA, point_mm=(0.0, -135.0, 0.0), normal=(0.0, 1.0, 0.0))
-    above, below = split(model(leg, walls=False), cut)
-    _point, direction, traced = fragment_line(below, Bone.TIBIA, Fragment.DISTAL)
-    assert not traced
-    assert np.degrees(np.arctan2(direction[LATERAL], -direction[1])) == pytest.approx(15, abs=0.01)
-    point = centred_point(above, Bone.TIBIA, Fragment.PROXIMAL, DOWN)
-    assert point[LATERAL] == pytest.approx(0, abs=1e-9)
-
-
-def test_a_fragment_with_one_shaft_point_uses_its_joint_centre(make_leg) -> None:
-    whole = model(make_leg(), walls=False)
-    keep = {Landmark.TIBIA_KNEE_CENTRE, Landmark.TIBIA_PROXIMAL_SHAFT_UPPER}
-    few = replace(
-        whole,
-        frontal={k: v for k, v in whole.frontal.items() if k in keep},
-        sagittal={k: v for k, v in whole.sagittal.items() if k in keep},
-    )
-    assert fragment_line(few, Bone.TIBIA, Fragment.PROXIMAL)[1] == pytest.approx(DOWN)
-    none = replace(few, frontal={k: v for k, v in few.frontal.items() if k is Landmark.TIBIA_KNEE_CENTRE})
-    with pytest.raises(Missing, match=r"proximal fragment has 1 point\(s\) to draw the nail's line through"):
-        fragment_line(none, Bone.TIBIA, Fragment.PROXIMAL)
-
-
 def test_what_was_not_traced_is_named(make_leg) -> None:
     leg = make_leg()
     leg.walls = [w for w in leg.walls if w[2] is Surface.OUTER]
     assert tibial_canal(leg) is None
-    finding = canal_not_traced(Bone.TIBIA, Projection.SAGITTAL)
+    finding = canal_not_traced(Bone.TIBIA, Projection.SAGITTAL, [Fragment.PROXIMAL])
     assert finding.id == "canal-not-traced"
-    assert "posterior and anterior inner edges of the tibia" in finding.words
+    assert "posterior and anterior inner edges of the tibia are not traced in the proximal" in finding.words
 
 
 def test_walls_that_share_no_stretch_are_no_canal(make_leg) -> None:

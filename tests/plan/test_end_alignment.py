@@ -32,13 +32,11 @@ def model(leg):  # type: ignore[no-untyped-def]
 
 
 def tibial_pair(leg, level: float) -> LinePair:  # type: ignore[no-untyped-def]
-    upper, lower = (leg.points[Landmark[f"TIBIA_DISTAL_SHAFT_{end}"]] for end in ("UPPER", "LOWER"))
     return LinePair(
         cut=Cut(bone=Bone.TIBIA, point_mm=(0.0, level, 0.0), normal=(0.0, 1.0, 0.0)),
-        guide=Fragment.DISTAL,
-        guide_direction=triple(unit(lower - upper)),
+        direction=triple(unit([0.02, -1.0, 0.01])),
         proximal_mm=(0.0, -60.0, 0.0),
-        distal_mm=triple(upper),
+        distal_mm=triple(leg.points[Landmark.TIBIA_DISTAL_SHAFT_UPPER]),
     )
 
 

@@ -8,6 +8,7 @@ from limbwright.plan.decision import Plan
 from limbwright.plan.drift import Drift
 from limbwright.plan.goal import Staging
 from limbwright.plan.leg import leg_model
+from limbwright.plan.osteotomy import bone_line
 from limbwright.plan.outlook import outlook
 from limbwright.plan.stage import StageName
 from limbwright.practice.profile import Profile
@@ -54,14 +55,14 @@ def test_stages_show_the_way_from_deformed_to_full_length(make_leg, bone_plan) -
 def test_a_cut_off_the_apex_shifts_the_ends_and_says_so(make_leg, bone_plan) -> None:
     leg = make_leg().deformed(Bone.TIBIA, -120, varus=-20)
     made = model(leg)
-    found = look(made, bone_plan(made, Bone.TIBIA, 170, 35, frontal=20.0))
+    apex = bone_line(made, Bone.TIBIA).below_joint_mm([0.0, -120.0, 0.0])
+    off_apex = bone_plan(made, Bone.TIBIA, apex + 45, 35, frontal=20.0, apex=apex)
+    found = look(made, off_apex)
     face = found.cut_faces[0]
-    # d·sin a would be 17.1 mm; the nail runs a little off the proximal axis, between both arms of the bend.
-    assert 10 < face.shift_mm < 17.1
+    assert face.shift_mm == pytest.approx(45 * 0.342, abs=1.0)
     assert "translation-at-osteotomy" in ids(found)
-    assert "bone-contact-small" not in ids(found)
-    strict = Profile(min_bone_contact_percent=80)
-    off_apex = bone_plan(made, Bone.TIBIA, 170, 35, frontal=20.0)
+    lax, strict = (Profile(min_bone_contact_percent=percent) for percent in (20, 80))
+    assert "bone-contact-small" not in ids(look(made, off_apex, profile=lax))
     assert "bone-contact-small" in ids(look(made, off_apex, profile=strict))
     words = next(f.words for f in found.findings if f.id == "translation-at-osteotomy")
     assert "mm lateral" in words or "mm medial" in words

@@ -8,12 +8,14 @@ from limbwright.limb.anatomy import Bone, Fragment, Projection, Side
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure
 from limbwright.plan.correction import Correction
-from limbwright.plan.cut import split
+from limbwright.plan.decision import NailPath
 from limbwright.plan.end_alignment import Aim, Progress, measure_value, moved_leg
 from limbwright.plan.leg import leg_model
+from limbwright.plan.osteotomy import bone_line
 from limbwright.plan.path import cut_at_depth, distal_direction, driving_line, point_at_depth, vector
 from limbwright.plan.reduction import reduction
-from limbwright.plan.route import canals_on, guiding_fragment, route_at
+from limbwright.plan.route import canals_on, route_at
+from limbwright.plan.stage import cut_faces
 
 NONE = Correction(
     frontal=Aim(),
@@ -103,15 +105,79 @@ def test_left_and_right_take_the_same_way(make_leg, name) -> None:
     assert bent_route(make_leg, name)[1] == bent_route(make_leg, name, side=Side.LEFT)[1]
 
 
-def test_the_narrow_fragment_guides(make_leg) -> None:
-    made, route = bent_route(make_leg, "tibia")
-    assert route.guide is Fragment.DISTAL
-    assert route.traced
-    parts = dict(zip(Fragment, split(made, route.cut), strict=True))
-    assert guiding_fragment(parts, Bone.TIBIA, -1.0) is Fragment.DISTAL
-    bare = {f: replace(part, walls=()) for f, part in parts.items()}
-    assert guiding_fragment(bare, Bone.TIBIA, -1.0) is Fragment.PROXIMAL
-    assert guiding_fragment(bare, Bone.TIBIA, 1.0) is Fragment.DISTAL
+@pytest.mark.parametrize("level", [110.0, 120.0, 135.0])
+def test_the_ends_shift_by_the_distance_from_the_apex_and_no_more(make_leg, level) -> None:
+    leg = make_leg().deformed(Bone.TIBIA, -120, varus=-12)
+    made = model(leg)
+    apex = bone_line(made, Bone.TIBIA).below_joint_mm([0.0, -120.0, 0.0])
+    correction = replace(aims(Measure.MPTA, 87.0, 12.0), apex_below_joint_mm=apex)
+    route = route_at(
+        made,
+        bone=Bone.TIBIA,
+        direction=Direction.ANTEGRADE,
+        below_joint_mm=level,
+        correction=correction,
+        lengthening_mm=40,
+    )
+    path = NailPath(entry=route.proximal.upper, proximal=route.proximal, distal=route.distal)
+    faces = cut_faces(
+        made,
+        reduction(path=path, cut=route.cut, rotation_correction_deg=route.rotation_correction_deg),
+    )
+    assert faces.shift_mm == pytest.approx(abs(level - apex) * np.sin(np.radians(12)), abs=0.4)
+
+
+def test_a_bow_alone_does_not_shift_the_ends(make_leg) -> None:
+    leg = make_leg()
+    bowed = []
+    for projection, bone, surface, border, points in leg.walls:
+        bow = 14 * (1 - ((points[:, 1] - 210) / 200) ** 2) if bone is Bone.FEMUR else 0 * points[:, 1]
+        bowed.append((projection, bone, surface, border, points + np.column_stack([bow, 0 * bow, 0 * bow])))
+    leg.walls = bowed
+    made = model(leg.deformed(Bone.FEMUR, 150.0, varus=-9))
+    route = route_at(
+        made,
+        bone=Bone.FEMUR,
+        direction=Direction.RETROGRADE,
+        below_joint_mm=280,
+        correction=replace(aims(Measure.MLDFA, 88.0, 9.0), apex_below_joint_mm=280.0),
+        lengthening_mm=30,
+    )
+    path = NailPath(entry=route.proximal.upper, proximal=route.proximal, distal=route.distal)
+    faces = cut_faces(made, reduction(path=path, cut=route.cut))
+    assert abs(faces.shift_anterior_mm) < 0.5
+    assert abs(faces.varus_deg) > 8
+
+
+def test_an_apex_that_nobody_gave_is_found_where_the_canals_meet(make_leg) -> None:
+    made = model(make_leg().deformed(Bone.TIBIA, -120, varus=-12))
+
+    def distal_at(correction: Correction) -> np.ndarray:
+        route = route_at(
+            made,
+            bone=Bone.TIBIA,
+            direction=Direction.ANTEGRADE,
+            below_joint_mm=120,
+            correction=correction,
+            lengthening_mm=40,
+        )
+        return route.crossings()[1]
+
+    unknown = aims(Measure.MPTA, 87.0, 12.0)
+    known = replace(unknown, apex_below_joint_mm=120.0)
+    assert distal_at(unknown) == pytest.approx(distal_at(known), abs=1.0)
+    # No angulation at all, only rotation to give: the ends are turned where they are cut.
+    turned = replace(unknown, frontal=Aim(), external_deg=15.0)
+    straight = model(make_leg())
+    route = route_at(
+        straight,
+        bone=Bone.TIBIA,
+        direction=Direction.ANTEGRADE,
+        below_joint_mm=120,
+        correction=turned,
+        lengthening_mm=40,
+    )
+    assert route.rotation_correction_deg == pytest.approx(15, abs=1e-6)
 
 
 def test_without_walls_and_without_a_sagittal_film_the_geometry_still_works(make_leg) -> None:

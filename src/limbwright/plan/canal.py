@@ -1,23 +1,22 @@
-"""The traced canal seen from the nail's line: walls, gaps on every side, the narrowest place, its middle.
+"""The traced canal seen from the nail's line: walls, gaps on every side, the narrowest place.
 
 Offsets are across the line in each plane, lateral + or anterior +, as in the views; depths run along the nail
 from its driving end, bones corrected and not yet lengthened. Without traced inner walls nothing is said of
 the canal; a finding names what is missing.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from limbwright.error import Missing
 from limbwright.finding import Finding, Severity
 from limbwright.limb.anatomy import Bone, Fragment, Projection
 from limbwright.limb.view import Border, Surface
 from limbwright.mechanics.canal import Walls
-from limbwright.plan.leg import JOINT_CENTRES, SHAFT_POINTS, LegModel
-from limbwright.plan.motion import ANTERIOR, LATERAL, PROXIMAL, Floats, unit
+from limbwright.plan.leg import LegModel
+from limbwright.plan.motion import ANTERIOR, LATERAL, PROXIMAL, Floats
 from limbwright.published import Source, Status
 from limbwright.quantity import Value
 
@@ -203,13 +202,13 @@ def canal_along(
     def walls(surface: Surface) -> Walls | None:
         edges = []
         for border in BORDERS[projection]:
-            points = _edge(part, bone, surface, border)
+            points = edge_points(part, bone, surface, border)
             if points is None:
                 return None
             s, offset = along_line(points, line_point_mm, direction, ACROSS[projection])
             order = np.argsort(s)
             edges.append((s[order] + depth_at_point_mm, offset[order]))
-        return _common(edges[0], edges[1])
+        return common_walls(edges[0], edges[1])
 
     inner = walls(Surface.INNER)
     if inner is None:
@@ -217,98 +216,28 @@ def canal_along(
     return CanalAlong(fragment=fragment, projection=projection, inner=inner, outer=walls(Surface.OUTER))
 
 
-def canal_not_traced(bone: Bone, projection: Projection) -> Finding:
-    """The finding that names inner walls which are missing."""
+def canal_not_traced(bone: Bone, projection: Projection, fragments: Sequence[Fragment]) -> Finding:
+    """The finding that names inner walls which are missing beside the nail."""
     low, high = BORDERS[projection]
+    which = " and ".join(fragments)
     return Finding(
         id="canal-not-traced",
         severity=Severity.CAUTION,
-        words=f"The {low} and {high} inner edges of the {bone} are not traced on the {projection} film: nail "
-        "diameter, straightness and the gap beside the nail are not checked in that plane.",
+        words=f"The {low} and {high} inner edges of the {bone} are not traced in the {which} fragment on the "
+        f"{projection} film: nail diameter, straightness and the gap beside the nail are not checked there.",
         next_step=f"Trace both inner cortical edges of the {bone} on the {projection} film.",
         rule="Nothing is said of a canal that was not traced.",
         source=TRACED_WALLS,
     )
 
 
-def fragment_line(part: LegModel, bone: Bone, fragment: Fragment) -> tuple[Floats, Floats, bool]:
-    """The straight line that follows a fragment's canal best: a point, its distal direction, whether traced.
-
-    With traced inner walls it is the least-squares line through the middle of the canal, each level weighted
-    by 1/width², so that the narrow part decides and the wide metaphysis gives way. Without them it runs
-    through the mid-diaphyseal points of the fragment, and its joint centre when there is only one.
-
-    Raises
-    ------
-    Missing
-        If the fragment has neither walls nor two points to draw a line through.
-    """
-    slopes, traced = np.zeros(3), True
-    base = np.zeros(3)
-    level = _mid_level(part, bone)
-    for projection in Projection:
-        if projection is Projection.SAGITTAL and not part.has_sagittal:
-            continue
-        samples = _canal_middle(part, bone, projection)
-        if samples is None:
-            traced = False
-            samples = _axis_middle(part, bone, fragment, projection)
-        levels, middle, weight = samples
-        slope, at_zero = np.polyfit(levels - level, middle, 1, w=np.sqrt(weight))
-        across = ACROSS[projection]
-        slopes[across], base[across] = slope, at_zero
-    base[PROXIMAL], slopes[PROXIMAL] = level, 1.0
-    return base, unit(-slopes), traced
-
-
-def _edge(leg: LegModel, bone: Bone, surface: Surface, border: Border) -> Floats | None:
+def edge_points(leg: LegModel, bone: Bone, surface: Surface, border: Border) -> Floats | None:
     """All traced points of one edge, (n, 3); None where it was not traced. A border names its film. [mm]"""
     points = [w.array() for w in leg.walls if (w.bone, w.surface, w.border) == (bone, surface, border)]
     return np.concatenate(points) if points else None
 
 
-def _mid_level(part: LegModel, bone: Bone) -> float:
-    levels = [p for w in part.walls if w.bone is bone for p in w.proximal_mm]
-    levels += [part.place_mm(k)[PROXIMAL] for k in SHAFT_POINTS[bone] if part.has(k)]
-    return float(np.mean(levels)) if levels else 0.0
-
-
-def _canal_middle(part: LegModel, bone: Bone, projection: Projection) -> tuple[Floats, Floats, Floats] | None:
-    """Levels, middle of the canal there, and weight; None without both inner walls."""
-    edges = []
-    for border in BORDERS[projection]:
-        points = _edge(part, bone, Surface.INNER, border)
-        if points is None:
-            return None
-        order = np.argsort(points[:, PROXIMAL])
-        edges.append((points[order, PROXIMAL], points[order, ACROSS[projection]]))
-    walls = _common(edges[0], edges[1])
-    if walls is None:
-        return None
-    low, high = np.array(walls.negative_mm), np.array(walls.positive_mm)
-    return np.array(walls.depth_mm), (low + high) / 2, 1 / (high - low) ** 2
-
-
-def _axis_middle(
-    part: LegModel, bone: Bone, fragment: Fragment, projection: Projection
-) -> tuple[Floats, Floats, Floats]:
-    points = part.points(projection)
-    chosen = [points[k] for k in SHAFT_POINTS[bone] if k in points]
-    if len(chosen) < 2:
-        centre = JOINT_CENTRES[bone][0 if fragment is Fragment.PROXIMAL else 1]
-        chosen += [points[centre]] if centre in points else []
-    if len(chosen) < 2:
-        raise Missing(
-            f"the {fragment} fragment has {len(chosen)} point(s) to draw the nail's line through, and no "
-            "traced canal.",
-            where=f"{part.side} leg, {bone}, {projection} film",
-            next_step="Mark two mid-diaphyseal points in the fragment, or trace its inner walls.",
-        )
-    places = np.array([p.array() for p in chosen])
-    return places[:, PROXIMAL], places[:, ACROSS[projection]], np.ones(len(chosen))
-
-
-def _common(low: tuple[Floats, Floats], high: tuple[Floats, Floats]) -> Walls | None:
+def common_walls(low: tuple[Floats, Floats], high: tuple[Floats, Floats]) -> Walls | None:
     """Two edges (depth rising, offset) sampled at common depths; None when they share no stretch."""
     start, end = max(low[0][0], high[0][0]), min(low[0][-1], high[0][-1])
     if end - start < SAMPLE_MM:
@@ -330,7 +259,7 @@ def outer_edges_mm(
     """
     found = []
     for border in BORDERS[projection]:
-        points = _edge(leg, bone, Surface.OUTER, border)
+        points = edge_points(leg, bone, Surface.OUTER, border)
         if points is None:
             return None
         s, offset = along_line(points, point_mm, direction, ACROSS[projection])
@@ -339,21 +268,3 @@ def outer_edges_mm(
             return None
         found.append(float(np.interp(0.0, s[order], offset[order])))
     return found[0], found[1]
-
-
-def centred_point(part: LegModel, bone: Bone, fragment: Fragment, direction: npt.ArrayLike) -> Floats:
-    """The point through which a line of given direction runs most centrally in a fragment's canal, (3,). [mm]
-
-    Least squares as in `fragment_line`, with the direction held.
-    """
-    u = np.asarray(direction, dtype=float)
-    point = np.zeros(3)
-    point[PROXIMAL] = level = _mid_level(part, bone)
-    for projection in Projection:
-        if projection is Projection.SAGITTAL and not part.has_sagittal:
-            continue
-        samples = _canal_middle(part, bone, projection) or _axis_middle(part, bone, fragment, projection)
-        levels, middle, weight = samples
-        across = ACROSS[projection]
-        point[across] = np.average(middle - u[across] / u[PROXIMAL] * (levels - level), weights=weight)
-    return point

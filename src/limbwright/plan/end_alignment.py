@@ -146,16 +146,14 @@ class Aim(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinePair(Value):
-    """Canal lines of both fragments, one of which guides the nail."""
+    """The nail's line in the proximal fragment, and where it passes in the distal one."""
 
     cut: Cut
     """The osteotomy."""
-    guide: Fragment
-    """Fragment whose canal is narrow and gives the nail its direction; the other one follows."""
-    guide_direction: tuple[float, float, float]
-    """Distal direction of the nail in the guiding fragment as it stands."""
+    direction: tuple[float, float, float]
+    """Distal direction of the line in the proximal fragment."""
     proximal_mm: tuple[float, float, float]
-    """A point the nail passes in the proximal fragment [mm]."""
+    """A point of that line [mm]."""
     distal_mm: tuple[float, float, float]
     """A point the nail passes in the distal fragment as it stands [mm]."""
 
@@ -174,20 +172,12 @@ class End(Value):
     """Turn given at the operation, procurvatum + [deg]."""
 
 
-def lines_for(pair: LinePair, rotation: Floats) -> tuple[Floats, Floats]:
-    """Distal directions of the nail in the proximal and in the distal fragment for one turn, (3,) each."""
-    guide = np.array(pair.guide_direction)
-    if pair.guide is Fragment.PROXIMAL:
-        return guide, rotation.T @ guide
-    return rotation @ guide, guide
-
-
 def end_for(
     pair: LinePair, *, varus_deg: float, procurvatum_deg: float, external_deg: float, lengthening_mm: float
 ) -> End:
     """Where one turn of the distal fragment leads at full length."""
     rotation = turn(varus_deg=varus_deg, procurvatum_deg=procurvatum_deg, external_deg=external_deg)
-    u, _v = lines_for(pair, rotation)
+    u = np.array(pair.direction)
     translation = end_translation_through(
         line_point_mm=pair.proximal_mm,
         line_direction=u,

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from limbwright.finding import Finding, ordered
 from limbwright.implant.catalogue import Catalogue
 from limbwright.implant.nail import Direction, Nail
-from limbwright.limb.anatomy import Bone, Projection
+from limbwright.limb.anatomy import Bone, Fragment, Projection
 from limbwright.limb.reading import Measure
 from limbwright.plan.approach import approach_options
 from limbwright.plan.blocking import BlockingPlan, blocking_plan
@@ -323,11 +323,12 @@ def proposal(
         pins=(),
         calf_release=choice.calf_release if choice is not None else None,
     )
+    seen = {(c.fragment, c.projection) for c in canals}
     missing = [
-        canal_not_traced(task.bone, projection)
+        canal_not_traced(task.bone, projection, fragments)
         for projection in Projection
-        if (projection is Projection.FRONTAL or task.leg.has_sagittal)
-        and not any(c.projection is projection for c in canals)
+        if (fragments := [f for f in Fragment if (f, projection) not in seen])
+        and (projection is Projection.FRONTAL or task.leg.has_sagittal)
     ]
     found = [
         *findings,

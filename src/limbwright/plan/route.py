@@ -1,8 +1,4 @@
-"""The nail's lines for one osteotomy level and one aim, and everything counted along them.
-
-The fragment with the narrower canal guides the nail; in the wide one the line follows, as central as it can.
-A bone that is only lengthened is nailed along one line through both fragments.
-"""
+"""The nail's lines for one osteotomy level and one aim, and everything counted along them."""
 
 from dataclasses import dataclass, replace
 
@@ -10,29 +6,22 @@ import numpy as np
 
 from limbwright.implant.nail import Direction, Nail
 from limbwright.limb.anatomy import Bone, Fragment, Projection
-from limbwright.plan.canal import CanalAlong, canal_along, centred_point, fragment_line
+from limbwright.plan.canal import CanalAlong, canal_along
 from limbwright.plan.correction import Correction
 from limbwright.plan.cut import Cut, split
 from limbwright.plan.decision import FragmentPath, NailPath
 from limbwright.plan.end_alignment import LinePair, end_for, solved_end
 from limbwright.plan.entry import bone_ends
 from limbwright.plan.leg import LegModel
-from limbwright.plan.motion import Floats, Triple, triple, turn
-from limbwright.plan.osteotomy import bone_line
-from limbwright.plan.path import (
-    bent_entry,
-    crossing,
-    distal_direction,
-    driving_fragment,
-    path_from_end,
-    place_of,
-    vector,
-)
+from limbwright.plan.motion import PROXIMAL, Floats, Triple, motion_about, triple, turn
+from limbwright.plan.nail_line import CanalMiddle, canal_middle, fitted_line, meeting_level_mm
+from limbwright.plan.osteotomy import BoneLine, bone_line
+from limbwright.plan.path import bent_entry, crossing, distal_direction, path_from_end, place_of, vector
 from limbwright.quantity import Value
 
-# The place in the wide fragment and the plane of the cut need the turn, and the turn (a little) both.
-_PASSES = 4
-_GUIDE_SPAN_MM = 20.0  # a fragment traced over less than this does not guide
+_PASSES = 4  # the line needs the turn, and the turn (a little) the line
+_INSIDE_MM = 10.0
+BEYOND_CUT_MM = 150.0  # overlap, exposed thin part and lengthening of a usual nail, and a little more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,10 +50,8 @@ class Route(Value):
     """From there to the osteotomy along the line [mm]."""
     cut_to_far_end_mm: float
     """From the osteotomy to the surface at the far end along the other fragment's line [mm]."""
-    guide: Fragment
-    """Fragment whose canal gave the direction."""
     traced: bool
-    """Whether the guiding canal was traced; else the mid-diaphyseal points gave the line."""
+    """Whether the canal was traced all along; else mid-diaphyseal points stood in for it."""
 
     def along(self) -> Floats:
         """Unit direction of the driving fragment's line away from the driving end, (3,)."""
@@ -121,6 +108,7 @@ def route_at(
     below_joint_mm: float,
     correction: Correction,
     lengthening_mm: float,
+    beyond_cut_mm: float = BEYOND_CUT_MM,
 ) -> Route:
     """The nail's lines for one level.
 
@@ -130,36 +118,33 @@ def route_at(
         Level of the osteotomy below the bone's proximal joint centre. [mm]
     correction : Correction
         What is aimed at.
+    beyond_cut_mm : float
+        How far beyond the osteotomy the canal decides the line; a nail reaches little farther. [mm]
 
     Raises
     ------
     Missing, Refused
-        If a fragment offers nothing to draw a line through, or no turn reaches the aim.
+        If the bone offers nothing to draw a line through, or no turn reaches the aim.
+
+    Notes
+    -----
+    The distal fragment is turned about the middle of the canal at the apex (at the osteotomy when nothing
+    tells where the apex is), so that the ends shift by what the distance between the two asks, no more. The
+    nail is the straight line that fits the canal of the bone so corrected.
     """
     line = bone_line(leg, bone)
     level = line.point_mm(below_joint_mm)
     rough = Cut(bone=bone, point_mm=triple(level), normal=triple(-line.direction()))
-    if not correction.needed:
-        point, along, traced = fragment_line(leg, bone, Fragment.PROXIMAL)
-        path = _written(Fragment.PROXIMAL, point, point + 100.0 * along)
-        cut = replace(rough, normal=triple(-along))
-        other = replace(path, fragment=Fragment.DISTAL)
-        return replace(_route(leg, bone, direction, cut, (path, other)), traced=traced)
-    parts = dict(zip(Fragment, split(leg, rough), strict=True))
-    guide = guiding_fragment(parts, bone, line.length_mm - 2 * below_joint_mm)
-    point, along, traced = fragment_line(parts[guide], bone, guide)
-    follower = Fragment.DISTAL if guide is Fragment.PROXIMAL else Fragment.PROXIMAL
+    parts = split(leg, rough)
+    above, below = (canal_middle(part, bone) for part in parts)
+    reach = _reach(direction, float(level[PROXIMAL]), beyond_cut_mm)
+    hinge = _hinge(leg, correction, line, level, (above, below))
     bare = replace(leg, walls=())
     turns = (correction.frontal.turn_deg, correction.sagittal.turn_deg)
-    for _ in range(_PASSES):
-        pair = _pair(
-            rough,
-            guide=guide,
-            along=triple(along),
-            point=triple(point),
-            follower_part=parts[follower],
-            turns=(*turns, correction.external_deg),
-        )
+    for _ in range(_PASSES if correction.needed else 1):
+        pair = _pair(rough, (above, below), hinge, reach, (*turns, correction.external_deg))
+        if not correction.needed:
+            break
         solved = solved_end(
             bare,
             pair,
@@ -169,47 +154,72 @@ def route_at(
             lengthening_mm=lengthening_mm,
         )
         turns = (solved.varus_deg, solved.procurvatum_deg)
-    cut = replace(rough, normal=triple(-distal_direction(solved.proximal)))
+    # The turn is settled; the end now follows the pair it was settled with, exactly.
     end = end_for(
-        replace(pair, cut=cut),
-        varus_deg=solved.varus_deg,
-        procurvatum_deg=solved.procurvatum_deg,
+        pair,
+        varus_deg=turns[0],
+        procurvatum_deg=turns[1],
         external_deg=correction.external_deg,
         lengthening_mm=lengthening_mm,
     )
-    back = path_from_end(proximal=end.proximal, cut=cut, end=end.motion, lengthening_mm=lengthening_mm)
-    route = _route(leg, bone, direction, cut, (end.proximal, back.path))
+    back = path_from_end(proximal=end.proximal, cut=pair.cut, end=end.motion, lengthening_mm=lengthening_mm)
     return replace(
-        route,
+        _route(leg, bone, direction, pair.cut, (end.proximal, back.path)),
         rotation_correction_deg=back.rotation_correction_deg,
         varus_deg=end.varus_deg,
         procurvatum_deg=end.procurvatum_deg,
-        guide=guide,
-        traced=traced,
+        traced=above.traced and below.traced,
     )
 
 
+def _reach(direction: Direction, level_mm: float, beyond_mm: float) -> tuple[float, float]:
+    """Lowest and highest level at which the canal decides the line. [mm]"""
+    if direction is Direction.ANTEGRADE:
+        return level_mm - beyond_mm, np.inf
+    return -np.inf, level_mm + beyond_mm
+
+
+def _hinge(
+    leg: LegModel,
+    correction: Correction,
+    line: BoneLine,
+    level: Floats,
+    fragments: tuple[CanalMiddle, CanalMiddle],
+) -> Floats:
+    """The point the distal fragment turns about: middle of the canal at the apex, else at the cut. [mm]"""
+    at_mm: float | None = None
+    if correction.apex_below_joint_mm is not None:
+        at_mm = float(line.point_mm(correction.apex_below_joint_mm)[PROXIMAL])
+    elif correction.needed:
+        frontal = abs(correction.frontal.turn_deg) >= abs(correction.sagittal.turn_deg)
+        at_mm = meeting_level_mm(*fragments, frontal=frontal)
+        if at_mm is not None and not line.lower_mm[PROXIMAL] < at_mm < line.upper_mm[PROXIMAL]:
+            at_mm = None
+    return canal_middle(leg, line.bone).at_level(float(level[PROXIMAL]) if at_mm is None else at_mm)
+
+
 def _pair(
-    cut: Cut,
-    *,
-    guide: Fragment,
-    along: Triple,
-    point: Triple,
-    follower_part: LegModel,
+    rough: Cut,
+    fragments: tuple[CanalMiddle, CanalMiddle],
+    hinge: Floats,
+    reach: tuple[float, float],
     turns: Triple,
 ) -> LinePair:
-    """Both fragments' lines, the follower's through the middle of its canal at the direction it will have."""
-    follower = Fragment.DISTAL if guide is Fragment.PROXIMAL else Fragment.PROXIMAL
+    """The line that fits the corrected canal, as it runs in each fragment."""
     rotation = turn(varus_deg=turns[0], procurvatum_deg=turns[1], external_deg=turns[2])
-    following = rotation @ along if follower is Fragment.PROXIMAL else rotation.T @ along
-    in_proximal = following if follower is Fragment.PROXIMAL else np.array(along)
-    through = {guide: point, follower: triple(centred_point(follower_part, cut.bone, follower, following))}
+    reduced = motion_about(rotation, hinge)
+    above, below = fragments
+    whole = above.joined(below.moved(reduced))
+    point, u = fitted_line(whole.within(*reach), where=f"{rough.bone}")
+    cut = replace(rough, normal=triple(-u))
+    at_cut = crossing(point, u, cut.point_mm, cut.normal)
+    # A point well inside the distal fragment, so that a small change of turn does not throw the line aside.
+    inside = at_cut + _INSIDE_MM * u
     return LinePair(
-        cut=replace(cut, normal=triple(-in_proximal)),
-        guide=guide,
-        guide_direction=along,
-        proximal_mm=through[Fragment.PROXIMAL],
-        distal_mm=through[Fragment.DISTAL],
+        cut=cut,
+        direction=triple(u),
+        proximal_mm=triple(point),
+        distal_mm=triple(reduced.inverse().moved(inside)),
     )
 
 
@@ -238,31 +248,8 @@ def _route(
         surface_mm=triple(surface),
         surface_to_cut_mm=float((drive - surface) @ away),
         cut_to_far_end_mm=float((far.met_by(other, onward) - other) @ onward),
-        guide=driving_fragment(direction),
         traced=False,
     )
-
-
-def guiding_fragment(parts: dict[Fragment, LegModel], bone: Bone, distal_longer_by_mm: float) -> Fragment:
-    """The fragment with the narrower traced canal on the frontal film; untraced, the longer one."""
-    widths = {}
-    for fragment, part in parts.items():
-        canal = canal_along(
-            part,
-            bone=bone,
-            fragment=fragment,
-            projection=Projection.FRONTAL,
-            line_point_mm=np.zeros(3),
-            direction=np.array([0.0, -1.0, 0.0]),
-            depth_at_point_mm=0.0,
-        )
-        if canal is not None and canal.inner.depth_mm[-1] - canal.inner.depth_mm[0] >= _GUIDE_SPAN_MM:
-            widths[fragment] = min(
-                high - low for low, high in zip(canal.inner.negative_mm, canal.inner.positive_mm, strict=True)
-            )
-    if widths:
-        return min(widths, key=lambda f: widths[f])
-    return Fragment.DISTAL if distal_longer_by_mm > 0 else Fragment.PROXIMAL
 
 
 def canals_on(leg: LegModel, route: Route, osteotomy_depth_mm: float) -> tuple[CanalAlong, ...]:
