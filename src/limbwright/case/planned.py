@@ -16,6 +16,7 @@ from limbwright.plan.choice_of_bone import ChoiceOfBone, choose_bones
 from limbwright.plan.complete import CompletedBone, completed
 from limbwright.plan.decision import BonePlan, Plan
 from limbwright.plan.goal import BoneChoice, Goal
+from limbwright.plan.growth_outlook import NOT_SHORT, GrowthOutlook, growth_outlook
 from limbwright.plan.leg import LegModel, leg_model
 from limbwright.plan.outlook import Outlook, outlook
 from limbwright.plan.planner import BoneTask, PlannedBone, plan_bone
@@ -23,7 +24,7 @@ from limbwright.plan.reduction import reduction_of
 from limbwright.plan.situation import LegSituation
 from limbwright.plan.stage import StageName
 from limbwright.plan.steps import Step, checklist, operation_steps
-from limbwright.plan.strategies import Question
+from limbwright.plan.strategies import Question, question_ways
 from limbwright.plan.strategy import BoneShare, Strategy
 from limbwright.practice.profile import Profile
 from limbwright.published import COMMON_PRACTICE
@@ -44,6 +45,8 @@ class PlannedCase(Value):
     """Where shortening and deformity are."""
     choice: ChoiceOfBone
     """Strategies side by side, the recommended one and why."""
+    growth: GrowthOutlook
+    """What growth still to come will do to the discrepancy, and the option of staging."""
     leg: LegModel
     """The treated leg in three dimensions, as it stands."""
     targets: Mapping[Measure, float]
@@ -102,6 +105,7 @@ def planned_case(
         skeletal_age_years=case.patient.skeletal_age_years,
     )
     choice = choose_bones(question, profile)
+    growth = _growth(question, measured, profile)
     leg = leg_model(measured.treated.views.need(Projection.FRONTAL), measured.treated.views.sagittal)
     targets = {**{m: t.value for m, t in measured.templates.items()}, **goal.targets_deg}
     found = PlannedCase(
@@ -109,6 +113,7 @@ def planned_case(
         deformities=seen,
         situation=where,
         choice=choice,
+        growth=growth,
         leg=leg,
         targets=targets,
         proposals=(),
@@ -117,11 +122,17 @@ def planned_case(
         outlook=None,
         steps=(),
         prescriptions=(),
-        findings=ordered((*measured.findings, *(f for s in seen for f in s.findings()), *choice.findings)),
+        findings=_once(
+            [
+                *measured.findings,
+                *(f for s in seen for f in s.findings()),
+                *choice.findings,
+                *growth.findings,
+            ]
+        ),
     )
     if choice.recommended is None:
         return found
-    found = replace(found, findings=(*found.findings, *choice.recommended.findings))
     shares = _first_shares(choice.recommended)
     lengths_mm = {share.bone: share.lengthening_mm for share in shares}
     carried = _attempt(case, found, lengths_mm, goal=goal, profile=profile, catalogue=catalogue)
@@ -132,6 +143,27 @@ def planned_case(
         return carried
     lengths_mm[main] = max(0.0, lengths_mm[main] + left_mm)
     return _attempt(case, found, lengths_mm, goal=goal, profile=profile, catalogue=catalogue)
+
+
+def _growth(question: Question, measured: MeasuredCase, profile: Profile) -> GrowthOutlook:
+    """Discrepancy at maturity and the option of staging; nothing once growth has ended."""
+    between = measured.difference
+    if between is None or between.total is None or measured.other is None:
+        return NOT_SHORT
+    length_mm = measured.other.frontal.need(Measure.LEG_LENGTH).value.value
+    stops = [worst(way.findings) is Severity.STOP for way in question_ways(question, profile)]
+    return growth_outlook(
+        treated_leg_mm=length_mm + between.total.value,
+        other_leg_mm=length_mm,
+        discrepancy_sd_mm=between.total.sd,
+        sex=question.sex,
+        age_years=question.age_years,
+        skeletal_age_years=question.skeletal_age_years,
+        examination=question.examination,
+        stage_limit_mm=max(profile.max_lengthening_femur_mm, profile.max_lengthening_tibia_mm),
+        nail_possible=not all(stops),
+        profile=profile,
+    )
 
 
 def _attempt(

@@ -34,16 +34,16 @@ _ADULT = LegShape(femur_length_mm=436.0, tibia_length_mm=362.0)
 
 ADULT_TIBIA = DemoPatient(
     id="demo-a",
-    title="Adult: valgus of the proximal tibia with shortening",
+    title="Adult: valgus of the tibia with shortening",
     side=Side.LEFT,
-    diagnosis="Invented: malunited fracture of the left proximal tibia in childhood, valgus and short.",
+    diagnosis="Invented: malunited fracture of the left tibia in childhood, valgus and short.",
     patient=Patient(id="INVENTED-A", sex=Sex.FEMALE, birth_date=date(1998, 9, 14)),
     shape=PatientShape(
         right=_ADULT,
         left=replace(
             _ADULT,
             tibia_length_mm=329.0,
-            deformities=(Angulation(bone=Bone.TIBIA, level=0.33, varus_deg=-11.0, procurvatum_deg=4.0),),
+            deformities=(Angulation(bone=Bone.TIBIA, level=0.40, varus_deg=-11.0, procurvatum_deg=4.0),),
         ),
     ),
     examination=Examination(
@@ -70,7 +70,7 @@ ADULT_FEMUR_AND_TIBIA = DemoPatient(
             _ADULT,
             femur_length_mm=436.0,
             tibia_length_mm=362.0,
-            deformities=(Angulation(bone=Bone.FEMUR, level=0.70, varus_deg=-8.0),),
+            deformities=(Angulation(bone=Bone.FEMUR, level=0.62, varus_deg=-8.0),),
         ),
         left=replace(_ADULT, femur_length_mm=466.0, tibia_length_mm=384.0),
     ),
@@ -97,7 +97,7 @@ ADOLESCENT_TIBIA = DemoPatient(
             _ADULT,
             femur_length_mm=424.0,
             tibia_length_mm=318.0,
-            deformities=(Angulation(bone=Bone.TIBIA, level=0.40, varus_deg=9.0, procurvatum_deg=7.0),),
+            deformities=(Angulation(bone=Bone.TIBIA, level=0.45, varus_deg=9.0, procurvatum_deg=7.0),),
         ),
         left=replace(_ADULT, femur_length_mm=425.0, tibia_length_mm=352.0),
     ),

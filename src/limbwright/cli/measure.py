@@ -5,11 +5,12 @@ from pathlib import Path
 import click
 
 from limbwright.case.measured import MeasuredCase, measured_case
-from limbwright.cli import load, options, show, words
+from limbwright.cli import load, options, show
 from limbwright.finding import Finding, ordered
 from limbwright.interop.plain import measured_case_plain
 from limbwright.limb.reading import Measure
 from limbwright.quantity import LONGER_SHORTER, Measured, directed
+from limbwright.report import words
 
 
 @click.command("measure")

@@ -71,7 +71,12 @@ def caution() -> None:
 
 def as_json(content: dict[str, Any]) -> None:
     """Print one JSON object, the caution first."""
-    sys.stdout.write(json.dumps({"caution": CAUTION, **content}, indent=2, ensure_ascii=False) + "\n")
+    sys.stdout.write(json_text(content))
+
+
+def json_text(content: dict[str, Any]) -> str:
+    """One JSON object as text, the caution first."""
+    return json.dumps({"caution": CAUTION, **content}, indent=2, ensure_ascii=False) + "\n"
 
 
 @contextmanager

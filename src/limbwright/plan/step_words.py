@@ -24,6 +24,8 @@ from limbwright.quantity import (
 # Below these a reduction cannot be seen on a film and counts as none.
 SEEN_FROM_DEG = 0.5
 SEEN_FROM_MM = 0.5
+# A smaller turn between two markers is not seen; it is what turning in two other planes leaves over.
+TURN_SEEN_FROM_DEG = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +120,7 @@ def pin_words(scale: LevelScale, pin: Pin) -> str:
 def rotation_words(rotation_correction_deg: float) -> str:
     """The angle between the two rotation markers."""
     turn = directed(rotation_correction_deg, unit="deg", senses=EXTERNAL_INTERNAL)
-    if turn.direction is Sense.NONE:
+    if turn.magnitude < TURN_SEEN_FROM_DEG:
         return " Set it parallel to the other marker: rotation is kept."
     back = {Sense.EXTERNAL: Sense.INTERNAL, Sense.INTERNAL: Sense.EXTERNAL}[turn.direction]
     return (
@@ -165,7 +167,7 @@ def correction_words(correction: Correction) -> str:
         for angle in (correction.frontal, correction.sagittal)
         if angle.magnitude >= SEEN_FROM_DEG
     ]
-    if correction.rotation.direction is not Sense.NONE:
+    if correction.rotation.magnitude >= TURN_SEEN_FROM_DEG:
         turn = correction.rotation
         parts.append(f"turn the distal fragment {turn.direction} by {turn.magnitude:.0f} degrees")
     if correction.shift_mm >= SEEN_FROM_MM:

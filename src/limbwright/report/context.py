@@ -91,7 +91,9 @@ class Table:
     def __post_init__(self) -> None:
         ragged = [row for row in self.rows if len(row) != len(self.header)]
         if ragged or len(self.widths) != len(self.header):
-            raise ValueError(f"table '{self.title}' has {len(self.header)} columns, but a row like {ragged[:1]}")
+            raise ValueError(
+                f"table '{self.title}' has {len(self.header)} columns, but a row like {ragged[:1]}"
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +107,7 @@ class OperationPlanPage:
     subline: str
     invented: bool
     alerts: tuple[FindingLine, ...]
+    more_alerts: int
     wall_figures: tuple[Figure, ...]
     big: tuple[BigGroup, ...]
     key_steps: tuple[str, ...]

@@ -35,7 +35,8 @@ def _typeset(template: str, page: OperationPlanPage, figures: Mapping[str, bytes
     sources = {"main.typ": (folder / template).read_bytes(), **figures}
     sources |= {name: (folder / name).read_bytes() for name in _TEMPLATES}
     with as_file(files("limbwright.report") / "fonts") as fonts:
-        pdf: bytes = typst.compile(
+        # The library takes several sources by name; its type stub knows of one only.
+        pdf: bytes = typst.compile(  # type: ignore[call-overload]
             sources,
             font_paths=[str(fonts)],
             ignore_system_fonts=True,

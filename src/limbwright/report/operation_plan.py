@@ -1,0 +1,57 @@
+"""The operation plan on paper: a planned case and its film pictures in, PDF bytes out."""
+
+from collections.abc import Mapping
+from datetime import date
+
+from limbwright.case.case import Case
+from limbwright.case.planned import PlannedCase
+from limbwright.course.schedule import Day
+from limbwright.film.reading.picture import Picture
+from limbwright.practice.profile import Profile
+from limbwright.report.film_of_leg import films_of_leg, leg_window
+from limbwright.report.leg_figure import stages_figure
+from limbwright.report.pdf import operation_plan_pdf
+from limbwright.report.plan_page import WALL_FIGURES, WHOLE_FIGURES, operation_plan_page
+
+
+def printed_operation_plan(
+    case: Case,
+    planned: PlannedCase,
+    profile: Profile,
+    *,
+    schedules: tuple[tuple[Day, ...], ...],
+    pictures: Mapping[str, Picture],
+    printed_on: date,
+) -> bytes:
+    """The operation plan as PDF.
+
+    Parameters
+    ----------
+    case, planned : Case, PlannedCase
+        The case and everything worked out about it.
+    profile : Profile
+        The practice's settings.
+    schedules : tuple of tuple of Day
+        One per prescription of `planned`.
+    pictures : mapping
+        Film pictures by film name; figures of films that are not at hand stand on an empty ground.
+    printed_on : date
+        Day of printing.
+    """
+    films = films_of_leg(planned.measured.treated.views, case.films, pictures)
+    figures = {}
+    if planned.plan is not None:
+        for names, whole in ((WALL_FIGURES, False), (WHOLE_FIGURES, True)):
+            window = leg_window(planned.leg, planned.plan, whole=whole)
+            for projection, film in films:
+                shown = stages_figure(planned.leg, planned.plan, [(projection, film)], window)
+                figures[names[projection]] = shown
+    page = operation_plan_page(
+        case,
+        planned,
+        profile,
+        schedules=schedules,
+        printed_on=printed_on,
+        films_shown=any(film is not None for _, film in films),
+    )
+    return operation_plan_pdf(page, figures)
