@@ -6,7 +6,7 @@ BIN    := $(VENV)/bin
 PIP    := $(BIN)/python -m pip --disable-pip-version-check
 OUT    ?= out
 
-.PHONY: demo test lint format unit bench serve lock clean help
+.PHONY: demo test lint format unit bench accuracy fuzz docs serve lock clean help
 
 help: ## list the commands
 	@grep -hE '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*##/\t/' | expand -t 10
@@ -35,6 +35,27 @@ lint: $(VENV)/dev.stamp ## style, types and import directions
 format: $(VENV)/dev.stamp ## mend what the style checker can mend
 	$(BIN)/ruff check --fix .
 	$(BIN)/ruff format .
+
+unit: $(VENV)/dev.stamp ## unit, property and outside tests on all cores, with coverage
+	$(BIN)/pytest -n auto --cov --cov-report=term
+	$(BIN)/python tests/coverage_of_rooms.py
+
+bench: $(VENV)/dev.stamp ## speed, as ratios measured side by side in one run on one core
+	for bench in benchmarks/bench_*.py; do echo "== $$bench"; $(BIN)/python $$bench || exit 1; done
+
+accuracy: $(VENV)/dev.stamp ## accuracy of assisted reading on phantom films; writes docs/accuracy.md
+	$(BIN)/python benchmarks/accuracy.py
+
+fuzz: $(VENV)/dev.stamp ## 20,000 damaged film files: no crash, no hang, always a plain error
+	$(BIN)/python tests/fuzz/fuzz_film_reading.py --files 20000
+
+docs: $(VENV)/dev.stamp ## write the pages that are made from the code
+	$(BIN)/python docs/write_findings.py
+	$(BIN)/python docs/write_command_line.py
+	$(BIN)/python docs/schema/write.py
+
+serve: $(VENV)/run.stamp ## the workbench on loopback
+	$(BIN)/limbwright serve
 
 lock: ## compile the two requirement files again (names, versions and hashes only)
 	$(BIN)/python requirements/compile.py

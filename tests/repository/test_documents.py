@@ -1,48 +1,54 @@
 """The documents of the repository keep to the code: findings, commands, versions, licences."""
 
 import ast
+import importlib.util
 import re
+import sys
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
+from types import ModuleType
 
 import pytest
-from click.testing import CliRunner
 
 import limbwright
-from limbwright.cli.main import COMMANDS, cli
 
 ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "src" / "limbwright"
 
 
-def finding_ids() -> Iterator[str]:
-    """Every id given to a Finding anywhere in the package, read from the syntax tree."""
-    for path in SOURCE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.keyword) and node.arg == "id" and isinstance(node.value, ast.Constant):
-                yield str(node.value.value)
+def writer(name: str) -> ModuleType:
+    """A script of the docs folder as a module."""
+    spec = importlib.util.spec_from_file_location(name, ROOT / "docs" / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module  # dataclasses look their module up
+    spec.loader.exec_module(module)
+    return module
 
 
-def test_findings_have_stable_well_formed_ids() -> None:
-    ids = set(finding_ids())
-    assert ids, "no finding found: the search is broken"
+def test_every_finding_has_a_heading_and_no_heading_is_left_over() -> None:
+    pages = writer("write_findings")
+    assert (ROOT / "docs/findings.md").read_text() == pages.page(), "run: make docs"
+    ids = [item.id for item in pages.documented()]
+    assert len(ids) > 100
     assert [i for i in ids if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", i)] == []
 
 
-def test_every_finding_has_a_heading_in_the_docs_and_no_heading_is_left_over() -> None:
-    headings = set(re.findall(r"^### `([a-z0-9-]+)`$", (ROOT / "docs/findings.md").read_text(), re.M))
-    assert headings == set(finding_ids())
+def test_no_finding_takes_its_id_from_a_place_the_page_does_not_see() -> None:
+    # The one exception fills a finding from a table, and the page reads that table.
+    for path in SOURCE.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Finding":
+                ids = [k.value for k in node.keywords if k.arg == "id"]
+                written = len(ids) == 1 and isinstance(ids[0], ast.Constant)
+                assert written or path == SOURCE / "film/reading/rules.py", f"{path}:{node.lineno}"
 
 
-@pytest.mark.parametrize("name", COMMANDS)
-def test_every_command_prints_in_the_docs_what_its_help_prints(name: str) -> None:
-    shown = CliRunner().invoke(cli, [name, "--help"], terminal_width=88)
-    assert shown.exit_code == 0, shown.output
-    document = (ROOT / "docs/command-line.md").read_text()
-    assert f"## `limbwright {name}`" in document
-    for line in shown.output.splitlines():
-        assert line.rstrip() in document, f"docs/command-line.md lacks: {line}"
+def test_every_command_prints_in_the_docs_what_its_help_prints() -> None:
+    assert (ROOT / "docs/command-line.md").read_text() == writer("write_command_line").page(), (
+        "run: make docs"
+    )
 
 
 def test_versions_agree() -> None:

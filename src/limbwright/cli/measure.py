@@ -15,10 +15,8 @@ from limbwright.report import words
 
 @click.command("measure")
 @options.case
-@click.option(
-    "--profile", type=click.Path(path_type=Path), help="Practice profile (TOML); our defaults without it."
-)
-@click.option("--json", "json_", is_flag=True, help="Print JSON instead of tables.")
+@options.profile
+@options.as_json
 def command(case: Path, profile: Path | None, json_: bool) -> None:
     """Measure both legs of CASE: joint angles, axes, lengths, discrepancy."""
     subject = load.case_at(case)
