@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -18,9 +20,10 @@ from limbwright.plan.end_alignment import (
     measure_value,
     moved_leg,
     solved_end,
+    standing,
 )
 from limbwright.plan.leg import leg_model
-from limbwright.plan.motion import motion_about, triple, turn, unit
+from limbwright.plan.motion import STAY, motion_about, triple, turn, unit
 from limbwright.plan.path import path_from_end, place_of
 from limbwright.plan.reduction import Reduction, reduction
 
@@ -166,3 +169,25 @@ def test_lengthening_along_the_anatomical_axis_moves_the_knee_medially() -> None
 
 def test_a_measure_that_cannot_be_made_is_none(make_leg) -> None:
     assert measure_value(make_leg().view(Projection.SAGITTAL), Measure.MAD) is None
+
+
+def test_a_moved_leg_is_stood_up_again(make_leg) -> None:
+    made = model(make_leg())
+    turned = motion_about(turn(varus_deg=-9, procurvatum_deg=0, external_deg=0), [0.0, 180, 20])
+    leaning = moved_leg(made, [Progress(reduction=slide(Bone.FEMUR, 180), gained_mm=30, drift=turned)])
+    up = standing(made, leaning)
+    stood = leaning.moved(up)
+    assert stood.place_mm(Landmark.ANKLE_CENTRE)[2] == pytest.approx(0, abs=1e-9)  # under the hip again
+    assert stood.place_mm(Landmark.FEMORAL_HEAD_CENTRE) == pytest.approx([0, 430, 0])
+    for measure in (Measure.MLDFA, Measure.MPTA, Measure.MAD, Measure.LEG_LENGTH):
+        before, after = (measure_value(leg.view(Projection.FRONTAL), measure) for leg in (leaning, stood))
+        assert after == pytest.approx(before, abs=1e-9)
+    heights = [measure_value(leg.view(Projection.FRONTAL), Measure.KNEE_HEIGHT) for leg in (leaning, stood)]
+    assert heights[1] > heights[0] + 3
+
+
+def test_a_leg_without_a_hip_stays_as_it_is(make_leg) -> None:
+    made = model(make_leg())
+    tibia = {k: v for k, v in made.frontal.items() if k is not Landmark.FEMORAL_HEAD_CENTRE}
+    alone = replace(made, frontal=tibia, sagittal={})
+    assert standing(alone, alone) == STAY

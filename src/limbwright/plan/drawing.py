@@ -5,7 +5,7 @@ anterior + on a sagittal drawing, origin at the tibial knee centre as it stands.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +18,7 @@ from limbwright.plan.cut import assembled, cut_leg
 from limbwright.plan.decision import BonePlan, Plan
 from limbwright.plan.drawn_nail import Pose, blocking_shapes, nail_shapes
 from limbwright.plan.drift import Drift, drift_motion
+from limbwright.plan.end_alignment import standing
 from limbwright.plan.leg import JOINT_CENTRES, LegModel
 from limbwright.plan.motion import PROXIMAL, STAY, Floats, Motion
 from limbwright.plan.osteotomy import bone_line
@@ -66,16 +67,19 @@ class Drawing(Value):
 
 
 def poses(
+    leg: LegModel,
     plan: Plan,
     stage: StageName,
     *,
     gained_mm: Mapping[Bone, float] | None = None,
     drifts: Mapping[Bone, Drift] | None = None,
 ) -> Mapping[Bone, Pose]:
-    """Where the fragments of every planned bone are at one moment.
+    """Where the fragments of every planned bone are, the leg standing (`end_alignment.standing`).
 
     Parameters
     ----------
+    leg : LegModel
+        The treated leg as it stands.
     gained_mm : mapping, optional
         Length gained per bone; none when corrected, all of it at full length unless given. [mm]
     drifts : mapping, optional
@@ -96,7 +100,20 @@ def poses(
         below = own.then(above)
         found[bone.bone] = Pose(reduction=reduced, proximal=above, distal=below, gained_mm=gained)
         above = below
-    return found
+    if stage is StageName.AS_IT_STANDS:
+        return found
+    up = standing(leg, _put_together(leg, found, STAY))
+    return {
+        bone: replace(pose, proximal=pose.proximal.then(up), distal=pose.distal.then(up))
+        for bone, pose in found.items()
+    }
+
+
+def _put_together(leg: LegModel, at: Mapping[Bone, Pose], top: Motion) -> LegModel:
+    """The leg from its parts in their poses; `top` moves the part above the first cut."""
+    ordered = [at[b] for b in (Bone.FEMUR, Bone.TIBIA) if b in at]
+    parts = cut_leg(leg, [pose.reduction.cut for pose in ordered])
+    return assembled(parts, [top, *(pose.distal for pose in ordered)])
 
 
 def drawing(
@@ -119,13 +136,11 @@ def drawing(
     """
     if projection is Projection.SAGITTAL:
         leg.require_sagittal("a sagittal drawing")
-    at = poses(plan, stage, gained_mm=gained_mm, drifts=drifts)
-    ordered = [at[b] for b in (Bone.FEMUR, Bone.TIBIA) if b in at]
-    if stage is StageName.AS_IT_STANDS:
-        shown = leg
-    else:
-        parts = cut_leg(leg, [pose.reduction.cut for pose in ordered])
-        shown = assembled(parts, [STAY, *(pose.distal for pose in ordered)])
+    at = poses(leg, plan, stage, gained_mm=gained_mm, drifts=drifts)
+    shown = leg
+    if stage is not StageName.AS_IT_STANDS:
+        first = next(at[b] for b in (Bone.FEMUR, Bone.TIBIA) if b in at)
+        shown = _put_together(leg, at, first.proximal)
     shapes = [*_walls(shown, projection), *_lines(shown, projection)]
     for bone in plan.bones:
         pose = at[bone.bone]

@@ -9,12 +9,13 @@ import numpy.typing as npt
 from limbwright.error import Refused
 from limbwright.limb.anatomy import Bone, Fragment, Projection
 from limbwright.limb.formula import FORMULAS
+from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure
 from limbwright.limb.view import View
 from limbwright.plan.cut import Cut, assembled, cut_leg
 from limbwright.plan.decision import FragmentPath
 from limbwright.plan.leg import LegModel
-from limbwright.plan.motion import STAY, Floats, Motion, motion, turn
+from limbwright.plan.motion import LATERAL, PROXIMAL, STAY, Floats, Motion, motion, motion_about, turn
 from limbwright.plan.path import end_translation_through, place_of
 from limbwright.plan.reduction import Reduction
 from limbwright.quantity import Value, require_within
@@ -116,6 +117,25 @@ def moved_leg(leg: LegModel, progress: Sequence[Progress]) -> LegModel:
     for one in ordered:
         motions.append(one.motion().then(motions[-1]))
     return assembled(cut_leg(leg, [c.reduction.cut for c in ordered]), motions)
+
+
+def standing(before: LegModel, after: LegModel) -> Motion:
+    """Motion that stands a moved leg up again: frontal lean of the hip-ankle line as it was, about the hip.
+
+    The leg frame stays with the part above the first cut, but a patient stands with the foot under the hip;
+    heights along the film's vertical (knee height) mean nothing before this. It turns about the anterior axis
+    only, so no frontal angle or length changes. Without a hip or an ankle the leg is left as it is.
+    """
+    hip, ankle = Landmark.FEMORAL_HEAD_CENTRE, Landmark.ANKLE_CENTRE
+    if not all(leg.has(hip, ankle) for leg in (before, after)):
+        return STAY
+    lean = []
+    for leg in (before, after):
+        line = leg.place_mm(ankle) - leg.place_mm(hip)
+        lean.append(float(np.degrees(np.arctan2(line[LATERAL], -line[PROXIMAL]))))
+    # A turn toward varus carries the foot medially.
+    upright = turn(varus_deg=lean[1] - lean[0], procurvatum_deg=0.0, external_deg=0.0)
+    return motion_about(upright, after.place_mm(hip))
 
 
 def measure_value(view: View, measure: Measure) -> float | None:

@@ -14,7 +14,7 @@ from limbwright.limb.view import View
 from limbwright.plan.agreement import films_disagree
 from limbwright.plan.decision import Plan
 from limbwright.plan.drift import Drift, drift_motion
-from limbwright.plan.end_alignment import FemoralAxisShift, Progress, femoral_axis_shift, moved_leg
+from limbwright.plan.end_alignment import FemoralAxisShift, Progress, femoral_axis_shift, moved_leg, standing
 from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import STAY
 from limbwright.plan.outlook_finding import axis_findings, face_findings, no_sagittal_film, target_findings
@@ -87,8 +87,8 @@ def outlook(
         leg_stage(name, model, other_leg, age_years=age_years, foot_difference_mm=foot_difference_mm)
         for name, model in (
             (StageName.AS_IT_STANDS, leg),
-            (StageName.CORRECTED, moved_leg(leg, corrected)),
-            (StageName.FULL_LENGTH, moved_leg(leg, full)),
+            (StageName.CORRECTED, _standing_leg(leg, corrected)),
+            (StageName.FULL_LENGTH, _standing_leg(leg, full)),
         )
     )
     faces = tuple(cut_faces(leg, reduced) for reduced in reductions)
@@ -100,6 +100,11 @@ def outlook(
     if not leg.has_sagittal:
         findings.append(no_sagittal_film(leg))
     return Outlook(stages=stages, cut_faces=faces, axis_shift=shift, findings=ordered(tuple(findings)))
+
+
+def _standing_leg(leg: LegModel, progress: list[Progress]) -> LegModel:
+    moved = moved_leg(leg, progress)
+    return moved.moved(standing(leg, moved))
 
 
 def _axis_shift(corrected: LegStage, plan: Plan) -> FemoralAxisShift | None:

@@ -164,7 +164,7 @@ def _drawn_panel(leg: LegModel, plan: Plan, panel: _Panel) -> list[str]:
     window = panel.window
     frame = {"x": panel.left, "y": panel.top, "width": window.width_mm, "height": window.height_mm}
     out = [svg.box(**frame, fill=FILM), svg.clip(panel.name, svg.box(**frame))]
-    inside = [] if panel.film is None else _film_pieces(plan, panel, panel.film)
+    inside = [] if panel.film is None else _film_pieces(leg, plan, panel, panel.film)
     shown = drawing(leg, plan, panel.projection, panel.stage)
     inside += [drawn for shape in shown.shapes for drawn in _shape(shape, panel)]
     out.append(svg.group(inside, clip_path=f"url(#{panel.name})"))
@@ -173,15 +173,18 @@ def _drawn_panel(leg: LegModel, plan: Plan, panel: _Panel) -> list[str]:
     return out
 
 
-def _film_pieces(plan: Plan, panel: _Panel, film: FilmOfLeg) -> list[str]:
+def _film_pieces(leg: LegModel, plan: Plan, panel: _Panel, film: FilmOfLeg) -> list[str]:
     """The film in one piece as it stands, else cut at the osteotomies with every piece at its fragment."""
     shrunk = np.diag([film.image.shrunk_by, film.image.shrunk_by, 1.0])
     limb = film.limb_from_film()
-    at = poses(plan, panel.stage)
+    at = poses(leg, plan, panel.stage)
     # Femur before tibia, so that pieces follow each other down the leg.
     ordered = [] if panel.stage is StageName.AS_IT_STANDS else [at[bone] for bone in sorted(at)]
     cuts = [_cut_rows(film, pose.reduction, panel.projection) for pose in ordered]
-    motions: list[Motion] = [STAY, *(pose.distal for pose in ordered)]
+    motions: list[Motion] = [
+        ordered[0].proximal if ordered else STAY,
+        *(pose.distal for pose in ordered),
+    ]
     borders = [(-_FAR_PX, -_FAR_PX), *cuts, (_FAR_PX, _FAR_PX)]
     low, high = film.across_range_px
     pieces = []
