@@ -48,6 +48,8 @@ def grains(posed: "PosedPatient", beam: Beam) -> tuple[Grain, ...]:
         bundle = _lean_deg(0.45 * toward + 0.55 * up)
         femur = _lean_deg(flat["femoral_head_centre"] - flat["femur_knee_centre"])
         tibia = _lean_deg(flat["tibia_knee_centre"] - flat["ankle_centre"])
+        # Patches must not overlap: where two meet, the texture would be counted twice.
+        below = np.array([0.0, 31.0 * beam.px_per_mm * width])
         heel = leg.into_patient(leg.foot(width * np.array([[-26.0, -54.0, 0.0], [-44.0, -72.0, 0.0]])))
         heel_px = beam.project(heel)
         for centre, reach_mm, lean in (
@@ -57,8 +59,8 @@ def grains(posed: "PosedPatient", beam: Beam) -> tuple[Grain, ...]:
                 24.0,
                 -1.6 * bundle,
             ),
-            (flat["femur_knee_centre"], 48.0 * width, femur),
-            (flat["tibia_knee_centre"], 46.0 * width, tibia),
+            (flat["femur_knee_centre"] - below, 31.0 * width, femur),
+            (flat["tibia_knee_centre"] + below, 31.0 * width, tibia),
             (flat["ankle_centre"] + np.array([0.0, -14.0 * beam.px_per_mm * width]), 26.0 * width, tibia),
             (heel_px[0], 34.0 * width, _lean_deg(heel_px[0] - heel_px[1])),
         ):

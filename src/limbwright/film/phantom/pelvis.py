@@ -159,8 +159,8 @@ def sacrum_field(hip_distance_mm: float, step_mm: float) -> BoneField:
             hole = Bar(
                 (-40.0 * width, (height - 4) * width, side * place * width),
                 (-96.0 * width, (height + 6) * width, side * place * width),
-                4.5 * width,
-                4.5 * width,
+                3.6 * width,
+                3.6 * width,
             )
-            field.keep(without(hole), hole.box(), cortex_mm=0.25 * width, blend_mm=3.0 * width)
+            field.keep(without(hole), hole.box(), cortex_mm=0.05 * width, blend_mm=4.0 * width)
     return field
