@@ -15,9 +15,9 @@ PAGE = Path(__file__).with_name("command-line.md")
 WIDTH = 88
 INTRODUCTION = """# Command line
 
-`limbwright COMMAND CASE` reads a [case file](case-file.md). Every command that prints text also prints JSON with
-`--json`; numbers there carry their unit in the key and a direction as a word. Messages go to standard error, results to
-standard output.
+`limbwright COMMAND CASE` reads a [case file](case-file.md). Every command that prints text also prints
+JSON with `--json`; numbers there carry their unit in the key and a direction as a word. Messages go to
+standard error, results to standard output.
 
 | exit code | meaning |
 |---|---|

@@ -1,4 +1,4 @@
-"""Writes `findings.md` out of the code: every finding with its severity, rule, next step and where it is raised.
+"""Writes `findings.md` out of the code: every finding with severity, rule, next step and place.
 
     python docs/write_findings.py
 
@@ -15,10 +15,10 @@ DOCS = Path(__file__).parent
 SOURCE = DOCS.parent / "src" / "limbwright"
 INTRODUCTION = """# Findings
 
-Every warning in the program is a finding: a stable id, a severity, plain words with the numbers, the rule and
-its source, and what can be done. `note` is to know, `caution` to weigh, `stop` to resolve (or to override with a
-reason) before going on. This page is written from the code by `python docs/write_findings.py`; "…" stands for a
-number or a name of the case.
+Every warning in the program is a finding: a stable id, a severity, plain words with the numbers, the rule
+and its source, and what can be done. `note` is to know, `caution` to weigh, `stop` to resolve (or to
+override with a reason) before going on. This page is written from the code by `python
+docs/write_findings.py`; "…" stands for a number or a name of the case.
 """
 
 
