@@ -340,6 +340,30 @@ class Profile(Value):
     rotation_execution_sd_deg: float = 5.0
     """Error of rotation at the end of the operation, standard deviation. [deg]"""
 
+    # Practice audit
+    audit_confidence_percent: float = 95.0
+    """Confidence of every interval of the practice audit. [%]"""
+    audit_min_bones_median: int = 10
+    """Least number of treated bones for which the audit gives a median."""
+    audit_min_healed_curve: int = 10
+    """Least number of bones seen to heal for which the audit draws a healing curve."""
+    audit_min_bones_accuracy: int = 20
+    """Least number of treated bones for which the audit gives bias and limits of agreement."""
+    audit_min_bones_drift: int = 10
+    """Least number of treated bones with and likewise without blocking screws for which the audit compares
+    drift."""
+    audit_min_events_regression: int = 10
+    """Least number of calf releases and likewise of tibiae without one for which the audit fits a
+    regression."""
+    audit_min_bones_rate: int = 20
+    """Least number of treated bones for which the audit gives a rate."""
+    audit_min_bones_period: int = 10
+    """Least number of treated bones in a period for which the audit compares its rate."""
+    audit_min_bones_offer: int = 30
+    """Least number of treated bones on which the audit offers the practice's own result as a setting."""
+    audit_min_gained_mm: float = 10.0
+    """Least length gained for which the audit computes a healing index. [mm]"""
+
     def __post_init__(self) -> None:
         for field in fields(self):
             object.__setattr__(self, field.name, setting(field.name).checked(getattr(self, field.name)))
