@@ -29,6 +29,7 @@ RULES = NailRules(
     exposed_thin_mm=30,
     tip_clearance_mm=15,
     over_reaming_mm=2,
+    reaming_beyond_canal_mm=2,
     cortex_left_mm=3,
     misfit_mm=1,
     hole_to_osteotomy_mm=20,

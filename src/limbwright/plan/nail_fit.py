@@ -106,6 +106,8 @@ class NailRules(Value):
     """Least distance of the tip from the end of the room [mm]."""
     over_reaming_mm: float
     """How much wider than the nail the canal is reamed, where the nail does not say [mm]."""
+    reaming_beyond_canal_mm: float
+    """How much wider than the canal at its narrowest the reamer may be [mm]."""
     cortex_left_mm: float
     """Least cortex left on each side after reaming [mm]."""
     misfit_mm: float
@@ -278,6 +280,11 @@ def _canal_reasons(
                     f"{depths[thin]:.0f} mm ({canal.projection}, {canal.fragment} fragment), "
                     f"{rules.cortex_left_mm:g} mm wanted."
                 )
+    if reamer > narrow + rules.reaming_beyond_canal_mm + HAIR_MM:
+        reasons.append(
+            f"a {reamer:g} mm reamer is {reamer - narrow:.1f} mm wider than the canal of {narrow:.1f} mm at its "
+            f"narrowest, {rules.reaming_beyond_canal_mm:g} mm accepted."
+        )
     if np.isfinite(narrow):
         note("narrowest canal", narrow)
         note("most bone reamed on one side", reamed_most)

@@ -15,6 +15,7 @@ def nail_rules(profile: Profile) -> NailRules:
         exposed_thin_mm=profile.exposed_thin_mm,
         tip_clearance_mm=profile.tip_clearance_to_joint_mm,
         over_reaming_mm=profile.over_reaming_mm,
+        reaming_beyond_canal_mm=profile.reaming_beyond_canal_mm,
         cortex_left_mm=profile.cortex_left_mm,
         misfit_mm=profile.nail_straightness_gap_mm,
         hole_to_osteotomy_mm=profile.hole_to_osteotomy_min_mm,

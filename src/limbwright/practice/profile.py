@@ -93,6 +93,8 @@ class Profile(Value):
     """Which of several fitting nail diameters is offered first."""
     over_reaming_mm: float = 2.0
     """How much wider than the nail the canal is reamed. [mm]"""
+    reaming_beyond_canal_mm: float = 2.0
+    """How much wider than the canal at its narrowest the reamer may be. [mm]"""
     cortex_left_mm: float = 3.0
     """Least thickness of cortex left on each side after reaming. [mm]"""
     nail_straightness_gap_mm: float = 1.0
