@@ -82,3 +82,10 @@ def test_the_largest_angulation_of_known_level_is_the_apex(make_leg) -> None:
     )
     assert correct(leg, two).apex_below_joint_mm == 220
     assert correct(leg, situation(Angulation(frontal_deg=-9))).apex_below_joint_mm is None
+
+
+def test_within_tolerance_the_angle_at_the_knee_is_aimed_at(make_leg) -> None:
+    leg = make_leg().deformed(Bone.TIBIA, -330, varus=-2)  # LDTA is off by more than MPTA, both by little
+    found = correct(leg, situation(Angulation(below_joint_mm=330, frontal_deg=-2, sagittal_deg=6)))
+    assert found.needed
+    assert found.frontal.measure is Measure.MPTA

@@ -56,7 +56,8 @@ def correction_for(
     situation : BoneSituation
         Angulations of the bone with their levels.
     targets : mapping
-        Wanted angles; of the bone's frontal angles the one farthest from its target is aimed at.
+        Wanted angles; of the bone's frontal angles the one farthest from its target is aimed at, or that
+        at the knee when all lie within tolerance.
     tolerance_deg, sagittal_tolerance_deg, rotation_tolerance_deg : float
         Deviations that are left alone. [deg]
     correct_alignment : bool
@@ -70,7 +71,8 @@ def correction_for(
         for m in FRONTAL_AIMS[situation.bone]
         if m in targets and (value := measure_value(view, m)) is not None
     }
-    worst = max(off, key=lambda m: abs(off[m]), default=None)
+    # Below tolerance a difference says nothing, and the joint at the knee is the one read best.
+    worst = max(off, key=lambda m: abs(off[m]) if abs(off[m]) > tolerance_deg else 0.0, default=None)
     bent = abs(frontal_deg) > tolerance_deg or (worst is not None and abs(off[worst]) > tolerance_deg)
     bowed = leg.has_sagittal and abs(sagittal_deg) > sagittal_tolerance_deg
     turned = abs(rotation) > rotation_tolerance_deg
