@@ -1,3 +1,4 @@
+# ruff: noqa: E402  the number of threads is set before numpy is loaded
 """Nail in the canal: our solves side by side with a beam finite-element QP in general packages, one core.
 
 Run: .venv/bin/python benchmarks/bench_mechanics.py
@@ -116,10 +117,18 @@ def finite_elements(gaps: tuple[float, float]) -> tuple[np.ndarray, ...]:
     k = np.zeros((n, n))
     for e in range(len(nodes) - 1):
         h, ei = nodes[e + 1] - nodes[e], EI1 if nodes[e] < STEP else EI2
-        block = ei / h**3 * np.array([
-            [12, 6 * h, -12, 6 * h], [6 * h, 4 * h * h, -6 * h, 2 * h * h],
-            [-12, -6 * h, 12, -6 * h], [6 * h, 2 * h * h, -6 * h, 4 * h * h],
-        ])  # fmt: skip
+        block = (
+            ei
+            / h**3
+            * np.array(
+                [
+                    [12, 6 * h, -12, 6 * h],
+                    [6 * h, 4 * h * h, -6 * h, 2 * h * h],
+                    [-12, -6 * h, 12, -6 * h],
+                    [6 * h, 2 * h * h, -6 * h, 4 * h * h],
+                ]
+            )
+        )
         k[2 * e : 2 * e + 4, 2 * e : 2 * e + 4] += block
     a = np.zeros((len(rows), n))
     at = {float(z): i for i, z in enumerate(nodes)}
@@ -179,10 +188,19 @@ def single() -> None:
     for name, other in (("quadprog", beam_quadprog), ("Clarabel", beam_clarabel)):
         t = best_of(lambda other=other: [other(5000.0) for _ in range(5)]) / 5
         apart = abs(other(5000.0) + ours)
-        line(f"one solve, solve(), against beam FE QP in {name}", f"{t_public * 1e6:.0f} us", f"{t * 1e6:.0f} us",
-             f"{t / t_public:.0f} x", ">= 50 x")  # fmt: skip
-        line(f"  same through plane_problem() kept; answers {apart:.1e} deg apart", f"{t_ready * 1e6:.0f} us",
-             f"{t * 1e6:.0f} us", f"{t / t_ready:.0f} x")  # fmt: skip
+        line(
+            f"one solve, solve(), against beam FE QP in {name}",
+            f"{t_public * 1e6:.0f} us",
+            f"{t * 1e6:.0f} us",
+            f"{t / t_public:.0f} x",
+            ">= 50 x",
+        )
+        line(
+            f"  same through plane_problem() kept; answers {apart:.1e} deg apart",
+            f"{t_ready * 1e6:.0f} us",
+            f"{t * 1e6:.0f} us",
+            f"{t / t_ready:.0f} x",
+        )
 
 
 def batches() -> None:
@@ -194,9 +212,14 @@ def batches() -> None:
 
     def assembled(count: int) -> None:
         solve_batch(
-            built, Plane.FRONTAL, moment_nm=moment[:count], lengthening_mm=GAINED, stiffness_factor=stiff[:count],
-            canal_widening_mm=wide[:count], blocking_clearance_mm=gaps[:count],
-        )  # fmt: skip
+            built,
+            Plane.FRONTAL,
+            moment_nm=moment[:count],
+            lengthening_mm=GAINED,
+            stiffness_factor=stiff[:count],
+            canal_widening_mm=wide[:count],
+            blocking_clearance_mm=gaps[:count],
+        )
 
     assembled(10)
     t = best_of(lambda: assembled(n))
@@ -204,8 +227,13 @@ def batches() -> None:
     loop = best_of(
         lambda: [beam_quadprog(-1e3 * m, tuple(g)) for m, g in zip(moment[:40], gaps[:40], strict=True)], 3
     )
-    line("10,000 variants against a Python loop over quadprog (40 timed)", f"{t:.3f} s", f"{loop / 40 * n:.1f} s",
-         f"{loop / 40 * n / t:.0f} x", ">= 100 x")  # fmt: skip
+    line(
+        "10,000 variants against a Python loop over quadprog (40 timed)",
+        f"{t:.3f} s",
+        f"{loop / 40 * n:.1f} s",
+        f"{loop / 40 * n / t:.0f} x",
+        ">= 100 x",
+    )
     few = [best_of(lambda k=k: assembled(k)) / k * 1e6 for k in (1250, 2500, 5000, 10_000)]
     line(
         "cost per draw at 1250, 2500, 5000, 10,000 draws",
@@ -216,13 +244,23 @@ def batches() -> None:
 
 def scenarios(count: int, axial_n: float = 0.0) -> tuple[Scenario, ...]:
     return tuple(
-        Scenario(name=str(i), weight=1.0, stages=tuple(
-            Stage(day=d, lengthening_mm=d, load=SpatialLoad(
-                frontal=Load(moment_nm=-(4.0 + i), axial_n=axial_n), sagittal=Load(moment_nm=4.0, axial_n=axial_n)))
-            for d in (0.0, 25.0, 50.0)
-        ))
+        Scenario(
+            name=str(i),
+            weight=1.0,
+            stages=tuple(
+                Stage(
+                    day=d,
+                    lengthening_mm=d,
+                    load=SpatialLoad(
+                        frontal=Load(moment_nm=-(4.0 + i), axial_n=axial_n),
+                        sagittal=Load(moment_nm=4.0, axial_n=axial_n),
+                    ),
+                )
+                for d in (0.0, 25.0, 50.0)
+            ),
+        )
         for i in range(count)
-    )  # fmt: skip
+    )
 
 
 def layouts() -> None:
@@ -262,9 +300,20 @@ def only_bounds() -> None:
     which, gaps = np.tile(np.arange(2), (n, 1)), rng.uniform(0, 1, (n, 2))
     out, support = np.empty((n, 13)), np.empty((n, 6))
     run = lambda: solve_bounds(  # noqa: E731
-        geometry_row(problem, GAINED), loads, problem.entry_walls, problem.moving_walls, problem.stations,
-        problem.locks, problem.blockers, problem.blocker_depth, which, gaps, 2000.0, out, support,
-    )  # fmt: skip
+        geometry_row(problem, GAINED),
+        loads,
+        problem.entry_walls,
+        problem.moving_walls,
+        problem.stations,
+        problem.locks,
+        problem.blockers,
+        problem.blocker_depth,
+        which,
+        gaps,
+        2000.0,
+        out,
+        support,
+    )
     run()
     line(
         "kernel alone, 10,000 random gaps and loads, per solve",
@@ -283,9 +332,11 @@ def coupled() -> None:
 
 def first_call() -> None:
     script = (
-        "import time\nt = time.perf_counter()\nimport limbwright.mechanics as m\na = time.perf_counter() - t\n"
+        "import time\nt = time.perf_counter()\nimport limbwright.mechanics as m\n"
+        "a = time.perf_counter() - t\n"
         "c = m.straight_canal(diameter_mm=14, start_depth_mm=40, end_depth_mm=300)\n"
-        "n = m.NailBeam(length_mm=300, exposed_rod_mm=30, thick_diameter_mm=10.7, thin_diameter_mm=8, modulus_gpa=110)\n"
+        "n = m.NailBeam(length_mm=300, exposed_rod_mm=30, thick_diameter_mm=10.7, "
+        "thin_diameter_mm=8, modulus_gpa=110)\n"
         "k = m.Construct(nail=n, osteotomy_depth_mm=150, entry_canal=c, moving_canal=c)\n"
         "r = m.solve(k, m.Plane.FRONTAL, m.Load(moment_nm=-5))\n"
         "print(a, time.perf_counter() - t)\n"

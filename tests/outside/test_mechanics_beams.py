@@ -2,8 +2,8 @@
 
 Sources: cantilevers, overhanging and stepped beams as tabulated in Young & Budynas, Roark's Formulas for
 Stress and Strain, 7th ed. 2002, table 8.1, and in any structural engineering handbook (formulas from memory,
-each one re-derivable by integrating M/EI twice). The package gives every tilt support 1e-11 rad/(N mm) and every
-other one 1e-7 mm/N of compliance, so that rows at one depth stay apart; the tolerances below are that.
+each one re-derivable by integrating M/EI twice). The package gives every tilt support 1e-11 rad/(N mm) and
+every other one 1e-7 mm/N of compliance, so that rows at one depth stay apart; the tolerances below are that.
 """
 
 import math

@@ -10,6 +10,7 @@ from limbwright.mechanics.canal import Canal, Walls, flared_canal, straight_cana
 from limbwright.mechanics.candidates import Candidate, KeepOut, candidate_screws
 from limbwright.mechanics.construct import Construct
 from limbwright.mechanics.coupled import CoupledResult, SpatialContact, solve_coupled
+from limbwright.mechanics.course_spread import CourseSpread, course_spread, drawn_course, expanded_spreads
 from limbwright.mechanics.envelope import Envelope, envelope
 from limbwright.mechanics.flexibility import flexibility
 from limbwright.mechanics.layout_batch import PlaneLayouts, Scenario, enumerate_layouts, solve_layouts
@@ -52,6 +53,7 @@ __all__ = [
     "CoupledResult",
     "CourseBatch",
     "CourseForecast",
+    "CourseSpread",
     "Envelope",
     "Fragment",
     "KeepOut",
@@ -87,9 +89,12 @@ __all__ = [
     "candidate_screws",
     "compare_layouts",
     "concave_side",
+    "course_spread",
+    "drawn_course",
     "draws",
     "enumerate_layouts",
     "envelope",
+    "expanded_spreads",
     "flared_canal",
     "flexibility",
     "forecast_batch",
