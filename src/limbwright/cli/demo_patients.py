@@ -5,6 +5,7 @@ from datetime import date
 
 from limbwright.case.patient import Patient
 from limbwright.film.phantom import Angulation, LegShape, PatientShape
+from limbwright.growth.discrepancy import DiscrepancyKind
 from limbwright.growth.growth import Sex
 from limbwright.limb.anatomy import Bone, Side
 from limbwright.plan.circumstances import BoneQuality, Examination, Zone, ZoneQuality
@@ -107,6 +108,7 @@ ADOLESCENT_TIBIA = DemoPatient(
         ankle_dorsiflexion_deg=5.0,
         ankle_dorsiflexion_knee_bent_deg=14.0,
         block_test_mm=36.0,
+        discrepancy_kind=DiscrepancyKind.CONGENITAL,
         foot_height_difference_mm=0.0,
     ),
     goal=Goal(),

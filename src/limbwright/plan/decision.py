@@ -1,9 +1,10 @@
 """The plan: an immutable set of all decisions about one leg.
 
-Frame of every `Place`: the leg as it stands, origin at the tibial knee centre, side resolved (both legs alike):
-`anterior_mm`, `proximal_mm`, `lateral_mm`. In arrays the column order is the same (anterior, proximal, lateral),
-which is the ISB order x, y, z of a right leg.
-Depths are distances along the nail path from the nail's driving end (antegrade: proximal end), + away from it.
+Frame of every `Place`: the leg as it stands, origin at the tibial knee centre, side resolved (both legs
+alike): `anterior_mm`, `proximal_mm`, `lateral_mm`. In arrays the column order is the same (anterior,
+proximal, lateral), which is the ISB order x, y, z of a right leg.
+Depths are distances along the nail path from the nail's driving end (antegrade: proximal end), + away from
+it.
 """
 
 from dataclasses import dataclass
@@ -66,7 +67,7 @@ class Osteotomy(Value):
     above_distal_joint_mm: float
     """Above the bone's distal joint line along the bone as it stands [mm]."""
     off_apex_mm: float | None
-    """Distance from the apex of the deformity along the bone, distal +; None when there is none to correct [mm]."""
+    """Distance from the apex along the bone, distal +; None when there is none to correct [mm]."""
 
 
 class ScrewDirection(StrEnum):

@@ -282,8 +282,8 @@ def _canal_reasons(
                 )
     if reamer > narrow + rules.reaming_beyond_canal_mm + HAIR_MM:
         reasons.append(
-            f"a {reamer:g} mm reamer is {reamer - narrow:.1f} mm wider than the canal of {narrow:.1f} mm at its "
-            f"narrowest, {rules.reaming_beyond_canal_mm:g} mm accepted."
+            f"a {reamer:g} mm reamer is {reamer - narrow:.1f} mm wider than the canal at its narrowest "
+            f"({narrow:.1f} mm), {rules.reaming_beyond_canal_mm:g} mm accepted."
         )
     if np.isfinite(narrow):
         note("narrowest canal", narrow)
