@@ -41,7 +41,7 @@ def test_the_angle_farthest_from_its_target_is_aimed_at(make_leg) -> None:
     assert found.apex_below_joint_mm == 120
     assert "MPTA to 87.0 deg (now 95.0)" in found.reason
     distal = make_leg().deformed(Bone.TIBIA, -300, varus=-12)
-    assert correct(distal, situation(BENT)).frontal.measure is Measure.LDTA
+    assert correct(distal, situation(Angulation(frontal_deg=-12))).frontal.measure is Measure.LDTA
 
 
 def test_a_straight_bone_is_only_lengthened(make_leg) -> None:
@@ -84,8 +84,20 @@ def test_the_largest_angulation_of_known_level_is_the_apex(make_leg) -> None:
     assert correct(leg, situation(Angulation(frontal_deg=-9))).apex_below_joint_mm is None
 
 
+def test_the_angle_of_the_joint_near_the_apex_is_aimed_at(make_leg) -> None:
+    leg = make_leg().deformed(Bone.TIBIA, -300, varus=-12)  # LDTA is the worse one
+    near = correct(leg, situation(Angulation(below_joint_mm=100, frontal_deg=-12)))
+    assert near.frontal.measure is Measure.MPTA
+    far = correct(leg, situation(Angulation(below_joint_mm=300, frontal_deg=-12)))
+    assert far.frontal.measure is Measure.LDTA
+    only = correct(
+        leg, situation(Angulation(below_joint_mm=300, frontal_deg=-12)), targets={Measure.MPTA: 87.0}
+    )
+    assert only.frontal.measure is Measure.MPTA
+
+
 def test_within_tolerance_the_angle_at_the_knee_is_aimed_at(make_leg) -> None:
     leg = make_leg().deformed(Bone.TIBIA, -330, varus=-2)  # LDTA is off by more than MPTA, both by little
-    found = correct(leg, situation(Angulation(below_joint_mm=330, frontal_deg=-2, sagittal_deg=6)))
+    found = correct(leg, situation(Angulation(frontal_deg=-2, sagittal_deg=6)))
     assert found.needed
     assert found.frontal.measure is Measure.MPTA

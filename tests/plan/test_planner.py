@@ -269,3 +269,10 @@ def test_a_tibia_on_films_of_its_own_can_be_planned(make_leg) -> None:
         walls=tuple(w for w in asked.leg.walls if w.bone is Bone.TIBIA),
     )
     assert plan_bone(replace(asked, leg=alone)).plan == plan_bone(asked).plan
+
+
+def test_a_target_that_contradicts_the_angulation_is_pointed_out(make_leg) -> None:
+    agreeing = plan_bone(task(bent(make_leg), situation=BENT))
+    assert "turn-disagrees-with-angulation" not in ids(agreeing)
+    contradicting = plan_bone(task(bent(make_leg), situation=BENT, targets={Measure.MPTA: 94.0}))
+    assert "turn-disagrees-with-angulation" in ids(contradicting)

@@ -56,8 +56,8 @@ def correction_for(
     situation : BoneSituation
         Angulations of the bone with their levels.
     targets : mapping
-        Wanted angles; of the bone's frontal angles the one farthest from its target is aimed at, or that
-        at the knee when all lie within tolerance.
+        Wanted angles. Aimed at is the frontal angle of the joint nearer to the apex; without a level the one
+        farthest from its target, or that at the knee when all lie within tolerance.
     tolerance_deg, sagittal_tolerance_deg, rotation_tolerance_deg : float
         Deviations that are left alone. [deg]
     correct_alignment : bool
@@ -73,6 +73,9 @@ def correction_for(
     }
     # Below tolerance a difference says nothing, and the joint at the knee is the one read best.
     worst = max(off, key=lambda m: abs(off[m]) if abs(off[m]) > tolerance_deg else 0.0, default=None)
+    apex_mm = _main_apex_mm(situation)
+    # An angle answers to a cut near its own joint; one at the other end hardly moves and would ask too much.
+    aimed = worst if apex_mm is None else _near_apex(situation, apex_mm, tuple(off)) or worst
     bent = abs(frontal_deg) > tolerance_deg or (worst is not None and abs(off[worst]) > tolerance_deg)
     bowed = leg.has_sagittal and abs(sagittal_deg) > sagittal_tolerance_deg
     turned = abs(rotation) > rotation_tolerance_deg
@@ -90,16 +93,16 @@ def correction_for(
         )
     aim = Aim(turn_deg=-frontal_deg)
     reason = f"turn the distal fragment by {abs(frontal_deg):.1f} deg"
-    if worst is not None:
-        aim = Aim(measure=worst, value=targets[worst], turn_deg=-frontal_deg)
-        reason = f"{worst} to {targets[worst]:.1f} deg (now {targets[worst] + off[worst]:.1f})"
+    if aimed is not None:
+        aim = Aim(measure=aimed, value=targets[aimed], turn_deg=-frontal_deg)
+        reason = f"{aimed} to {targets[aimed]:.1f} deg (now {targets[aimed] + off[aimed]:.1f})"
     turn_sagittal = -sagittal_deg if leg.has_sagittal else 0.0
     return Correction(
         frontal=aim,
         sagittal=Aim(turn_deg=turn_sagittal),
         external_deg=-rotation if turned else 0.0,
         size_deg=(frontal_deg**2 + (sagittal_deg**2 if leg.has_sagittal else 0.0)) ** 0.5,
-        apex_below_joint_mm=_main_apex_mm(situation),
+        apex_below_joint_mm=apex_mm,
         needed=True,
         reason=f"Aims: {reason} at full length"
         + (f", sagittal turn {abs(turn_sagittal):.1f} deg" if turn_sagittal else "")
@@ -113,3 +116,11 @@ def _main_apex_mm(situation: BoneSituation) -> float | None:
     known = [a for a in situation.angulations if a.below_joint_mm is not None]
     main = max(known, key=lambda a: abs(a.frontal_deg) + abs(a.sagittal_deg), default=None)
     return main.below_joint_mm if main is not None else None
+
+
+def _near_apex(situation: BoneSituation, apex_mm: float, known: tuple[Measure, ...]) -> Measure | None:
+    """The known frontal angle whose joint lies nearer to the apex; None when it was not measured."""
+    distal_first = situation.bone is Bone.FEMUR
+    nearer_distal = apex_mm > situation.length_mm / 2
+    measure = FRONTAL_AIMS[situation.bone][0 if nearer_distal is distal_first else 1]
+    return measure if measure in known else None

@@ -41,6 +41,7 @@ from limbwright.plan.planner_finding import (
     nail_reason,
     no_level_left,
     no_nail_fits,
+    turn_disagrees,
 )
 from limbwright.plan.planner_rules import blocking_rules, nail_in_bone, nail_rules
 from limbwright.plan.route import Route, canals_on, route_at
@@ -179,6 +180,7 @@ def plan_bone(task: BoneTask) -> PlannedBone:
         if any(v.fits for v in tried.verdicts):
             break
         tried = level_tried(task, score, correction, limits)
+    findings += _turn_findings(tried.route, correction, profile)
     offers = offered(
         tried.verdicts,
         length_preference=profile.nail_length_preference,
@@ -194,6 +196,23 @@ def plan_bone(task: BoneTask) -> PlannedBone:
     if not offers:
         return _stopped(shown, [*findings, no_nail_fits(bone, tried.verdicts, profile)])
     return proposal(task, shown, tried, offers, findings)
+
+
+def _turn_findings(route: Route, correction: Correction, profile: Profile) -> list[Finding]:
+    allowed = 2 * profile.angle_tolerance_deg
+    aim = correction.frontal
+    if not correction.needed or aim.measure is None or abs(route.varus_deg - aim.turn_deg) <= allowed:
+        return []
+    return [
+        turn_disagrees(
+            route.bone,
+            aim=aim.measure,
+            turn_deg=route.varus_deg,
+            measured_deg=aim.turn_deg,
+            allowed_deg=allowed,
+            profile=profile,
+        )
+    ]
 
 
 def _stopped(shown: PlannedBone, findings: list[Finding]) -> PlannedBone:

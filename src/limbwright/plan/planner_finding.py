@@ -65,6 +65,7 @@ def _kind(reason: str) -> str:
         ("cut face", "hole at the osteotomy"),
         ("locking hole", "too few screws in a fragment"),
         ("cortex", "too little cortex"),
+        ("wider than the canal", "more reaming than accepted"),
         ("outside the reamed canal", "shape against the canal"),
     ):
         if word in reason:
@@ -167,4 +168,26 @@ def nail_reason(first: NailVerdict, others: Sequence[NailVerdict]) -> str:
         "taken, "
         f"{first.number('overlap at full length'):.1f} mm of the thick part left in the moving "
         f"fragment{also}."
+    )
+
+
+def turn_disagrees(
+    bone: Bone, *, aim: str, turn_deg: float, measured_deg: float, allowed_deg: float, profile: Profile
+) -> Finding:
+    """The turn that reaches the aim is not the angulation that was measured."""
+    return Finding(
+        id="turn-disagrees-with-angulation",
+        severity=Severity.CAUTION,
+        words=f"Bringing {aim} to its target takes a frontal turn of {turn_deg:.1f} deg in the {bone}, but "
+        "the "
+        f"angulation measured there asks for {measured_deg:.1f} deg (varus +).",
+        next_step="Check the apex, the joint lines and the rotation of the leg on the films; the target, or "
+        "a "
+        "second level, may be wrong.",
+        numbers=(
+            Number(name="turn to the target", value=turn_deg, unit="deg"),
+            Number(name="turn that undoes the angulation", value=measured_deg, unit="deg"),
+        ),
+        rule=f"Both agree within {allowed_deg:g} deg, twice the tolerance of an angle.",
+        source=rule_source(profile, "angle_tolerance_deg"),
     )
