@@ -1,0 +1,14 @@
+"""New bone in a distraction gap: density against the neighbouring bone, width, shape, length."""
+
+from limbwright.film.new_bone.development import Development, development_of
+from limbwright.film.new_bone.measure import CortexRatio, NewBone, Outline, OutlineRule, measure_new_bone
+
+__all__ = [
+    "CortexRatio",
+    "Development",
+    "NewBone",
+    "Outline",
+    "OutlineRule",
+    "development_of",
+    "measure_new_bone",
+]

@@ -1,0 +1,37 @@
+"""Cortices of a shaft from a few rough clicks: pure functions of grey values, spacing and clicks.
+
+`trace_shaft` finds outer and inner walls; `shaft_line`, `isthmus`, `width_curve` and `canal_centre_line_px`
+read them; `film_walls` and `shaft_marks` turn them into what a case keeps.
+"""
+
+from limbwright.film.tracing.canal import (
+    Isthmus,
+    ShaftLine,
+    WidthCurve,
+    canal_centre_line_px,
+    isthmus,
+    shaft_line,
+    width_curve,
+)
+from limbwright.film.tracing.case_walls import film_walls, shaft_marks
+from limbwright.film.tracing.plate import Plate
+from limbwright.film.tracing.shaft import NailEdges, Pin, ShaftTrace, trace_shaft
+from limbwright.film.tracing.wall import EdgeTrace
+
+__all__ = [
+    "EdgeTrace",
+    "Isthmus",
+    "NailEdges",
+    "Pin",
+    "Plate",
+    "ShaftLine",
+    "ShaftTrace",
+    "WidthCurve",
+    "canal_centre_line_px",
+    "film_walls",
+    "isthmus",
+    "shaft_line",
+    "shaft_marks",
+    "trace_shaft",
+    "width_curve",
+]

@@ -1,0 +1,193 @@
+"""First, coarse look at a straightened shaft: which pair of edges bounds the bone, and where metal lies."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from limbwright.film.tracing.path import smooth_paths
+from limbwright.film.tracing.plate import Floats, Image
+from limbwright.film.tracing.strip import Strip
+
+KINDS = 5
+"""Edges looked for on each side, strongest first."""
+NAIL_MM = (5.0, 16.0)
+"""Widths on the film that a nail may have. [mm]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Edge:
+    """One coarse edge path."""
+
+    offset_mm: Floats
+    """Per row of the coarse strip."""
+    strength: Floats
+    """Slope along it, per row, as a share of the strip's strong bone edges."""
+
+    @property
+    def mean_strength(self) -> float:
+        """Median over the rows."""
+        return float(np.median(self.strength))
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Outline:
+    """The pair of edges that bounds the bone, and the pair that bounds a nail in it, if there is one."""
+
+    left: Edge
+    right: Edge
+    nail: tuple[Edge, Edge] | None
+    rivals: float
+    """Score of the best other pair over the score of this one, 0 to 1: how nearly another was chosen."""
+
+
+def find_outline(strip: Strip, *, centred_mm: float) -> Outline | None:
+    """The outer walls of the bone on a coarse strip.
+
+    Parameters
+    ----------
+    strip : Strip
+        Coarse: columns 0.3 to 0.5 mm apart, rows 4 to 6 mm.
+    centred_mm : float
+        How far the middle of the bone may lie from the guide, as a standard deviation. [mm]
+
+    Notes
+    -----
+    Several disjoint paths of falling grey are found on each side. Of all pairs the one wins that is steep on
+    both sides, lies evenly about the guide, and has soft tissue (not air, not more bone) outside. A pair as
+    narrow as a nail that is brightest in its middle is metal: bone is a tube and has a dip there.
+    """
+    slope = strip.slope(0.8)
+    sides = np.stack([slope, -slope])
+    steep = np.quantile(sides.max(axis=2), 0.5)
+    if steep <= 0:
+        return None
+    sides = np.clip(sides / np.float32(steep), 0.0, None)
+    found = _edges(strip, sides)
+    pairs = [
+        (left, right)
+        for left in found[0]
+        for right in found[1]
+        if np.median(right.offset_mm - left.offset_mm) > 4.0
+    ]
+    nails = [pair for pair in pairs if _is_nail(strip, pair, found)]
+    nail = max(nails, key=lambda p: min(p[0].mean_strength, p[1].mean_strength), default=None)
+    scored = sorted(
+        (
+            (_score(strip, pair, nail, centred_mm) * _innermost(pair, nail, found), number)
+            for number, pair in enumerate(pairs)
+            if pair not in nails
+        ),
+        reverse=True,
+    )
+    if not scored or scored[0][0] <= 0:
+        return None
+    best = pairs[scored[0][1]]
+    inside = nail if nail is not None and _encloses(best, nail) else None
+    rivals = max((score for score, _ in scored[1:]), default=0.0) / scored[0][0]
+    return Outline(left=best[0], right=best[1], nail=inside, rivals=float(np.clip(rivals, 0.0, 1.0)))
+
+
+def _edges(strip: Strip, sides: Image) -> tuple[list[Edge], list[Edge]]:
+    """Up to `KINDS` disjoint edges on each side, steepest first."""
+    step = strip.offset_step_mm
+    gain = np.minimum(sides, np.float32(1.5))
+    # The left wall lies left of the far side of the bone: beyond that nothing is a left wall.
+    gain[0][:, strip.offset_mm > 14.0] = -1.0
+    gain[1][:, strip.offset_mm < -14.0] = -1.0
+    found: tuple[list[Edge], list[Edge]] = ([], [])
+    rows = np.arange(sides.shape[1])
+    spread = round(1.8 / step)
+    for _ in range(KINDS):
+        paths = smooth_paths(gain, reach=5, stiffness=0.02)
+        for side in (0, 1):
+            column = paths[side]
+            found[side].append(
+                Edge(offset_mm=strip.offset_mm[column], strength=sides[side][rows, column].astype(np.float64))
+            )
+            for near in range(-spread, spread + 1):
+                gain[side][rows, np.clip(column + near, 0, sides.shape[2] - 1)] = -0.5
+    return found
+
+
+def _level(strip: Strip, offset_mm: Floats) -> Floats:
+    column = np.clip(np.rint(strip.column_of(offset_mm)).astype(np.intp), 0, len(strip.offset_mm) - 1)
+    return strip.grey[np.arange(len(strip.depth_mm)), column].astype(np.float64)
+
+
+def _is_nail(strip: Strip, pair: tuple[Edge, Edge], found: tuple[list[Edge], list[Edge]]) -> bool:
+    width = pair[1].offset_mm - pair[0].offset_mm
+    middle = 0.5 * (pair[0].offset_mm + pair[1].offset_mm)
+    typical = float(np.median(width))
+    if not NAIL_MM[0] <= typical <= NAIL_MM[1] or float(np.median(np.abs(width - typical))) > 1.8:
+        return False
+    solid = np.median(
+        _level(strip, middle)
+        - 0.5 * (_level(strip, middle - 0.35 * width) + _level(strip, middle + 0.35 * width))
+    )
+    outside = np.median(_level(strip, middle - 0.75 * width) + _level(strip, middle + 0.75 * width)) / 2
+    height = np.median(_level(strip, middle)) - outside
+    if height <= 0 or solid < -0.02 * height:
+        return False
+    if float(np.abs(np.median(middle))) > 12.0:
+        return False
+    # A bone must lie around it, with an edge of its own on each side.
+    around = [
+        max(
+            (e.mean_strength for e in edges if sign * np.median(e.offset_mm - own.offset_mm) > 1.0),
+            default=0.0,
+        )
+        for sign, own, edges in ((-1.0, pair[0], found[0]), (1.0, pair[1], found[1]))
+    ]
+    weaker = min(edge.mean_strength for edge in pair)
+    return min(around) > 0.2 * weaker and weaker > 0.7 * max(around)
+
+
+def _encloses(outer: tuple[Edge, Edge], inner: tuple[Edge, Edge]) -> bool:
+    return bool(
+        np.median(inner[0].offset_mm - outer[0].offset_mm) > 1.0
+        and np.median(outer[1].offset_mm - inner[1].offset_mm) > 1.0
+    )
+
+
+def _innermost(
+    pair: tuple[Edge, Edge], nail: tuple[Edge, Edge] | None, found: tuple[list[Edge], list[Edge]]
+) -> float:
+    """Less than 1 where a steeper edge lies inside: a fibula's far edge behind the tibia's own."""
+    middle = 0.5 * (pair[0].offset_mm + pair[1].offset_mm)
+    share = 1.0
+    for sign, own, edges in ((-1.0, pair[0], found[0]), (1.0, pair[1], found[1])):
+        inside = [
+            edge.mean_strength
+            for edge in edges
+            if (nail is None or edge not in nail)
+            and sign * np.median(own.offset_mm - edge.offset_mm) > 2.5
+            and sign * np.median(edge.offset_mm - middle) > 2.5
+        ]
+        share *= min(1.0, own.mean_strength / max([*inside, 1e-9])) ** 2
+    return share
+
+
+def _score(strip: Strip, pair: tuple[Edge, Edge], nail: tuple[Edge, Edge] | None, centred_mm: float) -> float:
+    left, right = pair
+    width = right.offset_mm - left.offset_mm
+    if np.median(width) < 8.0 or (nail is not None and not _encloses(pair, nail)):
+        return 0.0
+    middle = np.median(0.5 * (left.offset_mm + right.offset_mm))
+    strength = np.sqrt(max(left.mean_strength, 0.0) * max(right.mean_strength, 0.0))
+    even = np.exp(-0.5 * (middle / centred_mm) ** 2)
+    # Inside a bone it is everywhere brighter than just outside it, and outside it is not air.
+    outside = np.minimum(_level(strip, left.offset_mm - 2.0), _level(strip, right.offset_mm + 2.0))
+    both = 0.5 * (_level(strip, left.offset_mm - 2.0) + _level(strip, right.offset_mm + 2.0))
+    inside = _level(strip, 0.5 * (left.offset_mm + right.offset_mm))
+    full = max(float(np.median(np.maximum(inside - outside, 0.0))), 1e-9)
+    tube = np.median(np.minimum(inside - both, full)) / full
+    floor = float(np.quantile(strip.grey, 0.01))
+    soft = np.clip(np.median(outside - floor) / max(float(np.median(inside)) - floor, 1e-9), 0.0, 1.0)
+    smooth = 1.0 / (1.0 + float(np.median(np.abs(np.diff(width, 2)))))
+    return float(
+        min(strength, 1.5) ** 2
+        * even
+        * np.clip(tube, 0.05, 1.0)
+        * (0.35 + 0.65 * min(1.0, 3 * soft))
+        * smooth
+    )
