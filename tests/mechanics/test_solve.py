@@ -323,3 +323,14 @@ def test_a_prepared_problem_gives_the_same_answer(make):
     prepared = plane_problem(make(), Plane.SAGITTAL)
     load = Load(moment_nm=3)
     assert solve_problem(prepared, load).angulation_deg == solve(make(), Plane.SAGITTAL, load).angulation_deg
+
+
+def test_arrays_of_a_construct_are_kept_but_never_mixed_up(make):
+    first, second = make(150, 14), make(150, 13)
+    a, b = plane_problem(first, Plane.FRONTAL), plane_problem(second, Plane.FRONTAL)
+    assert plane_problem(first, Plane.FRONTAL) is a
+    assert plane_problem(first, Plane.SAGITTAL) is not a
+    assert a.entry_walls[2, 0] == 7.0
+    assert b.entry_walls[2, 0] == 6.5
+    for width in range(80):
+        assert plane_problem(make(150, 12 + 0.1 * width), Plane.FRONTAL).entry_walls[2, 0] == 6 + 0.05 * width

@@ -110,10 +110,7 @@ def solve_coupled(
     common = _common_walls(construct)
     problems = (plane_problem(common, Plane.FRONTAL), plane_problem(common, Plane.SAGITTAL))
     bones = (frontal_regenerate, sagittal_regenerate)
-    loads = tuple(
-        load_row(load.in_plane(p.plane), bone, lengthening_mm)
-        for p, bone in zip(problems, bones, strict=True)
-    )
+    loads = tuple(load_row(load.in_plane(p.plane), bone) for p, bone in zip(problems, bones, strict=True))
     rows = spatial_rows(problems, tuple(geometry_row(p, lengthening_mm) for p in problems), loads)
     if rows is None:
         return _without_number(Outcome.NAIL_WIDER_THAN_CANAL, math.nan, math.nan)

@@ -96,9 +96,7 @@ def solve_layouts(
                 stiffness_before=before[i], rest_before=rest[i], stiffness_now=now[i], place_before=place[i]
             )
         loads = np.tile(
-            np.array(
-                [load_row(c.stages[s].load.in_plane(plane), None, stage.lengthening_mm) for c in scenarios]
-            ),
+            np.array([load_row(c.stages[s].load.in_plane(plane), None) for c in scenarios]),
             (layouts, 1),
         )
         loads[:, 4] = now[0] * 1000.0 * 180.0 / np.pi

@@ -67,8 +67,27 @@ class PlaneProblem:
         return int(self.stations.sum()) + 2 + len(self.locks) + len(self.blockers)
 
 
+_RECENT: dict[tuple[int, Plane], tuple[Construct, PlaneProblem]] = {}
+_RECENT_SIZE = 64
+
+
 def plane_problem(construct: Construct, plane: Plane) -> PlaneProblem:
-    """Arrays of a construct in one plane."""
+    """Arrays of a construct in one plane; those of the last few constructs are kept.
+
+    A construct cannot change, so the same object always has the same arrays. It is told by identity: hashing
+    traced walls would take longer than solving.
+    """
+    kept = _RECENT.get((id(construct), plane))
+    if kept is not None and kept[0] is construct:
+        return kept[1]
+    made = _plane_problem(construct, plane)
+    if len(_RECENT) >= _RECENT_SIZE:
+        _RECENT.clear()
+    _RECENT[id(construct), plane] = (construct, made)
+    return made
+
+
+def _plane_problem(construct: Construct, plane: Plane) -> PlaneProblem:
     nail = construct.nail
     bend = math.tan(math.radians(nail.bend_deg)) if plane is Plane.SAGITTAL else 0.0
     geometry = np.array(
@@ -142,14 +161,24 @@ def geometry_row(problem: PlaneProblem, lengthening_mm: float) -> Reals:
     return row
 
 
-def load_row(load: Load, regenerate: Regenerate | None, lengthening_mm: float) -> Reals:
+def load_row(load: Load, regenerate: Regenerate | None) -> Reals:
     """Kernel columns of a load and of the new bone; the bone's rest position enters as a load."""
-    row = np.zeros(8)
-    row[0], row[1], row[2] = couple_nmm(load.moment_nm), load.force_n, load.force_beyond_osteotomy_mm
-    row[3] = load.axial_n
+    angular = shear = rest_couple = rest_force = 0.0
     if regenerate is not None:
-        per_rad = regenerate.angular_nm_per_deg * 1000.0 * 180.0 / math.pi
-        row[4], row[5] = per_rad, regenerate.shear_n_per_mm
-        row[6] = -per_rad * math.radians(regenerate.rest_angulation_deg)
-        row[7] = regenerate.shear_n_per_mm * regenerate.rest_shear_mm
-    return row
+        angular = regenerate.angular_nm_per_deg * 1000.0 * 180.0 / math.pi
+        shear = regenerate.shear_n_per_mm
+        rest_couple = -angular * math.radians(regenerate.rest_angulation_deg)
+        rest_force = shear * regenerate.rest_shear_mm
+    return np.array(
+        (
+            couple_nmm(load.moment_nm),
+            load.force_n,
+            load.force_beyond_osteotomy_mm,
+            load.axial_n,
+            angular,
+            shear,
+            rest_couple,
+            rest_force,
+        ),
+        dtype=np.float64,
+    )

@@ -24,9 +24,9 @@ def workspace(m: int, nq: int) -> Any:
         np.zeros(cap),
         np.zeros(cap, np.int64),
         np.zeros(cap, np.int64),
-        np.zeros((cap, cap)),
-        np.zeros((cap, m)),
-        np.zeros((cap, m)),
+        np.empty((cap, cap)),
+        np.empty((cap, m)),
+        np.empty((cap, m)),
         np.zeros(m, np.int64),
         np.zeros(cap),
     )

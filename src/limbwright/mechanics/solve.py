@@ -176,7 +176,7 @@ def solve_problem(
     rows = np.empty((6, m))
     solve_variants(
         geometry[None, :],
-        load_row(load, regenerate, lengthening_mm)[None, :],
+        load_row(load, regenerate)[None, :],
         problem.entry_walls,
         problem.moving_walls,
         problem.stations,
@@ -189,7 +189,7 @@ def solve_problem(
         support,
         rows,
     )
-    o = out[0]
+    o = out[0].tolist()
     outcome = OUTCOMES[int(o[4])]
     numbered = outcome in (Outcome.DETERMINED, Outcome.NAIL_FORCED)
     return PlaneResult(
@@ -197,11 +197,11 @@ def solve_problem(
         outcome=outcome,
         lengthening_mm=lengthening_mm,
         angulation_deg=angulation_deg(o[0]) if numbered else None,
-        step_mm=float(o[1]) if numbered else None,
-        thick_moment_nm=1e-3 * float(o[6]),
-        thin_moment_nm=1e-3 * float(o[7]),
-        residual_mm=float(o[2]),
-        residual_n=float(o[3]),
+        step_mm=o[1] if numbered else None,
+        thick_moment_nm=1e-3 * o[6],
+        thin_moment_nm=1e-3 * o[7],
+        residual_mm=o[2],
+        residual_n=o[3],
         steps=int(o[5]),
         envelope=envelope_of(problem, geometry) if outcome is Outcome.UNDETERMINED else None,
         where=_place(problem, rows, int(o[5])) if outcome is Outcome.NAIL_WIDER_THAN_CANAL else "",
