@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator
 
-from limbwright.course.prescription import Prescription
+from limbwright.course.prescription import Phase, Prescription
 from limbwright.course.schedule import Day
 from limbwright.finding import Finding, Number, Severity, ordered
+from limbwright.limb.anatomy import Bone
 from limbwright.practice.profile import Profile
 from limbwright.practice.setting import setting
 from limbwright.published import COMMON_PRACTICE, Source, Status
@@ -38,20 +39,57 @@ def prescription_findings(
     nail_rate_limit_mm_per_day : float, optional
         Fastest distraction the maker allows; None where the catalogue does not say. [mm/day]
     """
+    return schedule_findings(
+        prescription.bone,
+        prescription.phases,
+        days,
+        target_mm=prescription.target_mm,
+        profile=profile,
+        stroke_mm=stroke_mm,
+        stroke_used_mm=stroke_used_mm,
+        nail_rate_limit_mm_per_day=nail_rate_limit_mm_per_day,
+    )
+
+
+def schedule_findings(
+    bone: Bone,
+    phases: tuple[Phase, ...],
+    days: tuple[Day, ...],
+    *,
+    target_mm: float,
+    profile: Profile,
+    stroke_mm: float | None = None,
+    stroke_used_mm: float = 0.0,
+    nail_rate_limit_mm_per_day: float | None = None,
+) -> tuple[Finding, ...]:
+    """The same for a schedule whose prescription was changed on the way.
+
+    Parameters
+    ----------
+    bone : Bone
+        Lengthened bone.
+    phases : tuple of Phase
+        Phases that are still to come or running.
+    days : tuple of Day
+        Schedule with all changes.
+    target_mm : float
+        Length to gain as prescribed last. [mm]
+    profile, stroke_mm, stroke_used_mm, nail_rate_limit_mm_per_day
+        As in `prescription_findings`.
+    """
     return ordered(
         (
-            *_stroke(prescription, days, stroke_mm, stroke_used_mm),
-            *_fast(prescription, days, profile, nail_rate_limit_mm_per_day),
-            *_slow(prescription, profile),
-            *_short(prescription, days),
+            *_stroke(bone, days, stroke_mm, stroke_used_mm),
+            *_fast(bone, days, profile, nail_rate_limit_mm_per_day),
+            *_slow(bone, phases, profile),
+            *_short(bone, phases, days, target_mm),
         )
     )
 
 
 def _stroke(
-    prescription: Prescription, days: tuple[Day, ...], stroke_mm: float | None, stroke_used_mm: float
+    bone: Bone, days: tuple[Day, ...], stroke_mm: float | None, stroke_used_mm: float
 ) -> Iterator[Finding]:
-    bone = prescription.bone
     if stroke_mm is None:
         yield Finding(
             id="prescription-stroke-unknown",
@@ -81,11 +119,9 @@ def _stroke(
         )
 
 
-def _fast(
-    prescription: Prescription, days: tuple[Day, ...], profile: Profile, nail_limit: float | None
-) -> Iterator[Finding]:
+def _fast(bone: Bone, days: tuple[Day, ...], profile: Profile, nail_limit: float | None) -> Iterator[Finding]:
     rate = max(abs(day.change_mm) for day in days)
-    moved = f"The {prescription.bone} is moved {rate:g} mm on one day"
+    moved = f"The {bone} is moved {rate:g} mm on one day"
     step = "Prescribe fewer or smaller steps a day."
     fastest = Number(name="fastest day", value=rate, unit="mm/d")
     if nail_limit is not None and rate > nail_limit + 1e-9:
@@ -111,14 +147,14 @@ def _fast(
         )
 
 
-def _slow(prescription: Prescription, profile: Profile) -> Iterator[Finding]:
+def _slow(bone: Bone, phases: tuple[Phase, ...], profile: Profile) -> Iterator[Finding]:
     limit = profile.premature_consolidation_rate_mm_per_day
-    for phase in prescription.phases:
+    for phase in phases:
         if 0 < phase.rate_mm_per_day <= limit + 1e-9:
             yield Finding(
                 id="prescription-slow",
                 severity=Severity.CAUTION,
-                words=f"The phase '{phase.words}' lengthens the {prescription.bone} by "
+                words=f"The phase '{phase.words}' lengthens the {bone} by "
                 f"{phase.rate_mm_per_day:g} mm/day; at {limit:g} mm/day or less the bone may bridge early.",
                 next_step="Watch for early bridging on every film, or prescribe more steps a day.",
                 numbers=(
@@ -130,20 +166,22 @@ def _slow(prescription: Prescription, profile: Profile) -> Iterator[Finding]:
             )
 
 
-def _short(prescription: Prescription, days: tuple[Day, ...]) -> Iterator[Finding]:
+def _short(
+    bone: Bone, phases: tuple[Phase, ...], days: tuple[Day, ...], target_mm: float
+) -> Iterator[Finding]:
     gained_mm = days[-1].gained_mm
-    smallest_mm = min(phase.step_mm for phase in prescription.phases if phase.kind.sign > 0)
-    short_mm = prescription.target_mm - gained_mm
+    smallest_mm = min((phase.step_mm for phase in phases if phase.kind.sign > 0), default=target_mm)
+    short_mm = target_mm - gained_mm
     if short_mm >= smallest_mm - 1e-9:
         yield Finding(
             id="prescription-ends-short",
             severity=Severity.CAUTION,
-            words=f"The phases of the {prescription.bone} end at {gained_mm:g} mm, {short_mm:g} mm short of "
-            f"the target of {prescription.target_mm:g} mm.",
+            words=f"The phases of the {bone} end at {gained_mm:g} mm, {short_mm:g} mm short of "
+            f"the target of {target_mm:g} mm.",
             next_step="Let the last phase run until the target, add days, or lower the target.",
             numbers=(
                 Number(name="length gained", value=gained_mm, unit="mm"),
-                Number(name="target", value=prescription.target_mm, unit="mm"),
+                Number(name="target", value=target_mm, unit="mm"),
             ),
             rule="The phases together reach the target within one step.",
             source=COMMON_PRACTICE,

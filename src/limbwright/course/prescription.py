@@ -88,6 +88,17 @@ class Phase(Value):
         return self.name or self.kind.value
 
 
+def require_only_last_open(phases: tuple[Phase, ...]) -> None:
+    """Refuse phases after one that has no end."""
+    open_ended = [i for i, phase in enumerate(phases[:-1]) if phase.days is None]
+    if open_ended:
+        raise Contradiction(
+            f"phase {open_ended[0] + 1} of {len(phases)} has no end, so the next never starts.",
+            where=f"phases[{open_ended[0]}].days",
+            next_step="Give its days; only the last phase may run until the target is reached.",
+        )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prescription(Value):
     """How one bone is to be lengthened from the operation on."""
@@ -122,13 +133,7 @@ class Prescription(Value):
                 where="phases",
                 next_step="Give at least one fast start or steady phase.",
             )
-        open_ended = [i for i, phase in enumerate(self.phases[:-1]) if phase.days is None]
-        if open_ended:
-            raise Contradiction(
-                f"phase {open_ended[0] + 1} of {len(self.phases)} has no end, so the next never starts.",
-                where=f"phases[{open_ended[0]}].days",
-                next_step="Give its days; only the last phase may run until the target is reached.",
-            )
+        require_only_last_open(self.phases)
 
 
 def default_prescription(profile: Profile, *, bone: Bone, age_years: float, target_mm: float) -> Prescription:

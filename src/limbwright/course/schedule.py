@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from decimal import ROUND_FLOOR, Decimal
 from enum import StrEnum
 
+from limbwright.course.amendment import Amendment
 from limbwright.course.prescription import Phase, Prescription
 from limbwright.error import Missing, Refused
 from limbwright.limb.anatomy import Bone
@@ -26,6 +27,10 @@ class DayKind(StrEnum):
     HOLD = "hold"
     REVERSE = "reverse"
     AFTER = "after lengthening"
+
+
+_Move = tuple[DayKind, str, int, Decimal]
+_AFTER: _Move = (DayKind.AFTER, DayKind.AFTER.value, 0, Decimal(0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,21 +69,26 @@ class BothBones(Value):
     """Length gained by all bones together [mm]."""
 
 
-def schedule(prescription: Prescription, operated_on: date) -> tuple[Day, ...]:
+def schedule(
+    prescription: Prescription, operated_on: date, amendments: tuple[Amendment, ...] = ()
+) -> tuple[Day, ...]:
     """Every day from the operation to the film that confirms the length.
 
     Parameters
     ----------
     prescription : Prescription
-        What was prescribed for one bone.
+        What was prescribed for one bone at the operation.
     operated_on : date
         Day of the operation, day 0.
+    amendments : tuple of Amendment
+        Changes since, in the order of their first days; each replaces everything after it.
 
     Returns
     -------
     tuple of Day
         Without gaps. The last day of lengthening carries fewer steps when the rest needs no more. No step is
-        made that would pass the target, so the sum lies within one step below it.
+        made that would pass the target, so the sum lies within one step below it. On the first day of an
+        amendment the length gained starts from what that amendment counts as gained.
 
     Raises
     ------
@@ -88,22 +98,37 @@ def schedule(prescription: Prescription, operated_on: date) -> tuple[Day, ...]:
     Notes
     -----
     Days 1 to `latency_days` are latency; the first step is made on the day after. Films are due every
-    `film_interval_days` from the operation on; the last one is the first that falls on or after the last
-    step. A phase that lengthens ends early when the target is reached, one that shortens when nothing is left
-    to give back.
+    `film_interval_days` from the operation on, or from an amendment that changes the interval; the last one
+    is the first that falls on or after the last step. A phase that lengthens ends early when the target is
+    reached, one that shortens when nothing is left to give back.
     """
     moves = [*_moves(prescription)]
+    counted: dict[int, Decimal] = {}
+    for amendment in amendments:
+        moves += [_AFTER] * (amendment.from_day - len(moves))
+        del moves[amendment.from_day :]
+        start = _exact(amendment.gained_mm)
+        counted = {day: mm for day, mm in counted.items() if day < amendment.from_day}
+        counted[amendment.from_day] = start
+        moves += _phase_moves(
+            amendment.phases,
+            bone=prescription.bone,
+            target=_exact(amendment.target_mm),
+            gained=start,
+            count=len(moves) - 1,
+        )
     last_step = max((number for number, move in enumerate(moves) if move[2]), default=0)
-    interval = prescription.film_interval_days
-    last_film = -(-last_step // interval) * interval
-    end = max(len(moves) - 1, last_film)
-    after = (DayKind.AFTER, DayKind.AFTER.value, 0, Decimal(0))
+    intervals = _film_intervals(prescription, amendments)
+    last_film = last_step
+    while last_step and not _film_due(last_film, intervals):
+        last_film += 1
+    end = max(len(moves) - 1, last_film, *counted)
     days = []
     gained = Decimal(0)
     for number in range(end + 1):
-        kind, phase, steps, step = moves[number] if number < len(moves) else after
+        kind, phase, steps, step = moves[number] if number < len(moves) else _AFTER
         change = steps * step * (-1 if kind is DayKind.REVERSE else 1)
-        gained += change
+        gained = counted.get(number, gained) + change
         days.append(
             Day(
                 number=number,
@@ -114,10 +139,25 @@ def schedule(prescription: Prescription, operated_on: date) -> tuple[Day, ...]:
                 step_mm=float(step) if steps else 0.0,
                 change_mm=float(change),
                 gained_mm=float(gained),
-                film=0 < number <= last_film and number % interval == 0,
+                film=0 < number <= last_film and _film_due(number, intervals),
             )
         )
     return tuple(days)
+
+
+def _film_intervals(
+    prescription: Prescription, amendments: tuple[Amendment, ...]
+) -> tuple[tuple[int, int], ...]:
+    """Day from which films are counted and the interval, in order."""
+    changed = [(a.from_day - 1, a.film_interval_days) for a in amendments if a.film_interval_days is not None]
+    return ((0, prescription.film_interval_days), *changed)
+
+
+def _film_due(number: int, intervals: tuple[tuple[int, int], ...]) -> bool:
+    anchor, interval = next(
+        ((day, every) for day, every in reversed(intervals) if number > day), intervals[0]
+    )
+    return number > 0 and (number - anchor) % interval == 0
 
 
 def last_distraction_day(days: tuple[Day, ...]) -> Day:
@@ -172,15 +212,25 @@ def side_by_side(
     return tuple(table)
 
 
-def _moves(prescription: Prescription) -> Iterator[tuple[DayKind, str, int, Decimal]]:
+def _moves(prescription: Prescription) -> Iterator[_Move]:
     """Kind, phase, steps and step size of every day from the operation on."""
     yield DayKind.OPERATION, DayKind.OPERATION.value, 0, Decimal(0)
     for _ in range(prescription.latency_days):
         yield DayKind.LATENCY, DayKind.LATENCY.value, 0, Decimal(0)
-    target = _exact(prescription.target_mm)
-    gained = Decimal(0)
-    count = prescription.latency_days
-    for phase in prescription.phases:
+    yield from _phase_moves(
+        prescription.phases,
+        bone=prescription.bone,
+        target=_exact(prescription.target_mm),
+        gained=Decimal(0),
+        count=prescription.latency_days,
+    )
+
+
+def _phase_moves(
+    phases: tuple[Phase, ...], *, bone: Bone, target: Decimal, gained: Decimal, count: int
+) -> Iterator[_Move]:
+    """The days of these phases, `gained` being there before them and `count` days having passed."""
+    for phase in phases:
         step = _exact(phase.step_mm)
         done = 0
         while phase.days is None or done < phase.days:
@@ -192,7 +242,7 @@ def _moves(prescription: Prescription) -> Iterator[tuple[DayKind, str, int, Deci
             if count > LONGEST_SCHEDULE_DAYS:
                 raise Refused(
                     f"the schedule would run longer than {LONGEST_SCHEDULE_DAYS} days.",
-                    where=f"prescription, {prescription.bone}, {phase.words}",
+                    where=f"prescription, {bone}, {phase.words}",
                     next_step="Prescribe larger steps, more steps a day, or less length.",
                 )
             gained += phase.kind.sign * steps * step

@@ -15,7 +15,7 @@ from uuid import UUID, uuid5
 from limbwright import __version__
 from limbwright.case.caution import CAUTION
 from limbwright.course.course import Treatment
-from limbwright.course.schedule import Day, DayKind, film_days, last_distraction_day, schedule
+from limbwright.course.schedule import Day, DayKind, film_days, last_distraction_day
 from limbwright.error import OutOfRange
 from limbwright.quantity import Value
 
@@ -72,7 +72,7 @@ def schedule_events(
     OutOfRange
         If a day has more steps than there are times.
     """
-    days = schedule(treatment.prescription, treatment.operated_on)
+    days = treatment.days()
     bone = treatment.prescription.bone
 
     def uid(role: str) -> str:
