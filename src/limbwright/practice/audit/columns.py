@@ -5,7 +5,7 @@ empty text mean "not recorded"; nothing is guessed in their place.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from datetime import date
 from typing import Any
 
@@ -146,10 +146,11 @@ class AuditColumns(Value):
     """Minor complications, (n,)."""
     major_complications: Floats
     """Major complications, (n,)."""
+    _ids: NDArray[np.object_] = field(init=False, repr=False)
+    """The case ids as text objects that every result shares, (n,)."""
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            name = field.name
+        for name in names():
             if name in LIMITS:
                 kept = np.array(getattr(self, name), dtype=np.float64)
             elif name == "operated_on":
@@ -160,6 +161,7 @@ class AuditColumns(Value):
                 kept = np.array(getattr(self, name), dtype=np.str_)
             kept.flags.writeable = False
             object.__setattr__(self, name, kept)
+        object.__setattr__(self, "_ids", self.case_id.astype(object))
         self._require_one_length()
         self._require_words("bone", BONES)
         self._require_words("entry", (*ENTRIES, ""))
@@ -184,10 +186,10 @@ class AuditColumns(Value):
 
     def cases(self, rows: Rows | Truths) -> tuple[str, ...]:
         """Ids of the cases of some rows, each once, in the order of the rows."""
-        return tuple(dict.fromkeys(self.case_id[rows].tolist()))
+        return tuple(dict.fromkeys(self._ids[rows].tolist()))
 
     def _require_one_length(self) -> None:
-        shapes = {field.name: getattr(self, field.name).shape for field in fields(self)}
+        shapes = {name: getattr(self, name).shape for name in names()}
         expected = self.case_id.shape
         for name, shape in shapes.items():
             if shape != expected or len(shape) != 1:
@@ -228,6 +230,11 @@ class AuditColumns(Value):
             where=f"audit column {name}, case {str(self.case_id[row])!r}",
             next_step="Correct the case, or leave the value out.",
         )
+
+
+def names() -> tuple[str, ...]:
+    """Names of all columns, those of the fields of `TreatedBone`, in their order."""
+    return tuple(one.name for one in fields(TreatedBone))
 
 
 def columns_of(bones: Iterable[TreatedBone]) -> AuditColumns:
