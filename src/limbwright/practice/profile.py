@@ -266,6 +266,25 @@ class Profile(Value):
     """Difference between prescribed and measured length from which the nail or the diary is questioned.
     [mm]"""
 
+    # Steering
+    drift_real_percent: float = 95.0
+    """Probability that a fragment has really moved from which drift is told from reading noise. [%]"""
+    drift_crossing_percent: float = 50.0
+    """Probability of passing the drift limit before the target from which the day is named as a warning.
+    [%]"""
+    new_bone_slow_sd: float = 1.0
+    """Standard deviations between patients behind the mean healing time from which new bone counts as
+    slow."""
+    new_bone_poor_sd: float = 2.0
+    """Standard deviations between patients behind the mean healing time from which new bone counts as
+    poor."""
+    pain_slow_from: float = 7.0
+    """Pain, 0 to 10, from which lengthening is slowed."""
+    nerve_recovery_days: float = 7.0
+    """Days within which nerve signs should recede once lengthening rests. [days]"""
+    lesser_goal_visits: int = 2
+    """Visits in a row with reason to hold or to slow after which a lesser goal is offered."""
+
     # Weight bearing
     weight_limit_8_5_mm_kg: float = 13.608
     """Weight on the leg while lengthening, thick part 8.5 mm (30 lb). [kg]"""
@@ -331,6 +350,12 @@ class Profile(Value):
     """Standard uncertainty of an angle read on a film, one reader. [deg]"""
     mad_reading_sd_mm: float = 1.9
     """Standard uncertainty of the mechanical axis deviation read on a film, one reader. [mm]"""
+    joint_motion_sd_deg: float = 3.0
+    """Standard uncertainty of a joint motion measured at a visit, one examiner. [deg]"""
+    pixel_value_ratio_sd: float = 0.03
+    """Standard uncertainty of one cortex's pixel value ratio."""
+    width_ratio_sd: float = 0.05
+    """Standard uncertainty of the width of new bone over the width of bone."""
     osteotomy_execution_sd_mm: float = 3.0
     """How far the osteotomy lies from its planned level, standard deviation. [mm]"""
     entry_execution_sd_mm: float = 2.0
