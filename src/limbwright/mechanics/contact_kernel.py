@@ -28,7 +28,7 @@ MAX_STEPS = 2000
 REPAIRS = 60
 
 
-@njit(cache=True, inline="always", error_model="numpy")
+@njit(cache=True, error_model="numpy")
 def flexibility_pair(
     z1: float, kind1: int, z2: float, kind2: int, z_step: float, soft1: float, soft2: float
 ) -> float:
