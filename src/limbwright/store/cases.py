@@ -16,7 +16,7 @@ from limbwright.case.document import case_from_json
 from limbwright.error import Contradiction, LimbwrightError, Missing, OutOfRange
 from limbwright.store.audit import Action, AuditLog
 from limbwright.store.conflict import Conflict, Version
-from limbwright.store.difference import Change, applied, changes, top_keys, touching
+from limbwright.store.difference import Change, applied, changes, only_mine, top_keys, touching
 from limbwright.store.engine import reading, writing
 from limbwright.store.history import (
     Saved,
@@ -32,7 +32,6 @@ from limbwright.store.moment import Clock
 from limbwright.store.packed import document_of, tree_of
 from limbwright.store.record import record_of
 from limbwright.store.schema import CASE_RECORD
-
 
 Beside = Mapping[str, Any]
 LARGEST_BESIDE_BYTES = 500_000
@@ -225,10 +224,14 @@ class CaseShelf:
         """Somebody saved since `based_on`: the same content was this save already, else it is a conflict."""
         newest = self.versions(case_id)[-1]
         there = self._saved(case_id, newest.number)
-        if (there.document, there.beside) == (document, beside):
+        base, now, wanted = (
+            self._tree(case_id, based_on),
+            self._tree(case_id, newest.number),
+            tree_of(document),
+        )
+        if not changes(now, wanted) and there.beside == beside:
             return newest.number
-        base, now = self._tree(case_id, based_on), self._tree(case_id, newest.number)
-        theirs, mine = changes(base, now), changes(base, tree_of(document))
+        theirs, mine = changes(base, now), changes(base, wanted)
         both = touching(mine, theirs)
         raise Conflict(
             f"case {case_id!r}",
@@ -237,7 +240,7 @@ class CaseShelf:
             theirs=theirs,
             mine=mine,
             both=both,
-            combined=None if both else _combined(now, mine),
+            combined=None if both else _combined(now, only_mine(mine, theirs)),
         )
 
     def _read(self, case_id: str, version: int) -> Case:

@@ -10,6 +10,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 from typing import Any
 
 from limbwright.case.text import child_path
@@ -93,20 +94,27 @@ def applied(document: Mapping[str, Any], made: Sequence[Change]) -> dict[str, An
     return copy
 
 
+def only_mine(mine: Sequence[Change], theirs: Sequence[Change]) -> tuple[Change, ...]:
+    """My changes without those that they made too, alike."""
+    return tuple(one for one in mine if not any(_alike(one, other) for other in theirs))
+
+
 def touching(mine: Sequence[Change], theirs: Sequence[Change]) -> tuple[Change, ...]:
     """Those of my changes that lead to, into or around a value that they changed too, and differently."""
-    same = {(c.steps, c.kind, json.dumps(c.after)) for c in theirs}
     return tuple(
         one
-        for one in mine
-        if (one.steps, one.kind, json.dumps(one.after)) not in same
-        and any(_one_leads_into_the_other(one.steps, other.steps) for other in theirs)
+        for one in only_mine(mine, theirs)
+        if any(_one_leads_into_the_other(one.steps, other.steps) for other in theirs)
     )
 
 
 def top_keys(made: Sequence[Change]) -> tuple[str, ...]:
     """The parts of the document that changed, such as `films` and `plan`, in order and once each."""
     return tuple(dict.fromkeys(str(change.steps[0]) for change in made if change.steps))
+
+
+def _alike(one: Change, other: Change) -> bool:
+    return (one.steps, one.kind) == (other.steps, other.kind) and _same(one.after, other.after)
 
 
 def _one_leads_into_the_other(one: Steps, other: Steps) -> bool:
@@ -131,16 +139,25 @@ def _compare_objects(
             found.append(Change(steps=(*steps, key), kind=ChangeKind.REMOVED, before=before[key]))
         else:
             _compare((*steps, key), before[key], after[key], found)
-    for key in after:
-        if key not in before:
-            found.append(Change(steps=(*steps, key), kind=ChangeKind.ADDED, after=after[key]))
+    for key, value in after.items():
+        if key in before:
+            continue
+        if isinstance(value, list) and value and _name_key([], value) is not None:
+            # Where a list is left out nothing is in it: two people may each add its first member.
+            _compare_lists((*steps, key), [], value, found)
+        else:
+            found.append(Change(steps=(*steps, key), kind=ChangeKind.ADDED, after=value))
 
 
 def _compare_lists(steps: Steps, before: list[Any], after: list[Any], found: list[Change]) -> None:
-    key = _common_name(before, after)
-    if key is not None:
+    key = _name_key(before, after)
+    if key is not None and _in_same_order(before, after, key):
         _compare_members(steps, key, before, after, found)
-    elif len(before) == len(after) and all(isinstance(member, Mapping) for member in (*before, *after)):
+    elif (
+        key is None
+        and len(before) == len(after)
+        and all(isinstance(member, Mapping) for member in (*before, *after))
+    ):
         for index, (old, new) in enumerate(zip(before, after, strict=True)):
             _compare((*steps, index), old, new, found)
     elif not _same(before, after):
@@ -164,15 +181,19 @@ def _compare_members(
             found.append(Change(steps=here, kind=ChangeKind.ADDED, after=member, place=place))
 
 
-def _common_name(before: list[Any], after: list[Any]) -> str | None:
-    """The key that tells the members of both lists apart, if those they share stand in the same order."""
+def _name_key(before: list[Any], after: list[Any]) -> str | None:
+    """The key that tells the members of both lists apart."""
     for key in NAMES_OF_MEMBERS:
-        old, new = _names(before, key), _names(after, key)
-        if old is None or new is None:
-            continue
-        shared = [name for name in old if name in set(new)]
-        return key if shared == [name for name in new if name in set(old)] else None
+        if _names(before, key) is not None and _names(after, key) is not None:
+            return key
     return None
+
+
+def _in_same_order(before: list[Any], after: list[Any], key: str) -> bool:
+    """Whether the members that both lists have stand in the same order."""
+    old, new = ([member[key] for member in members] for members in (before, after))
+    shared = set(old) & set(new)
+    return [name for name in old if name in shared] == [name for name in new if name in shared]
 
 
 def _names(members: list[Any], key: str) -> list[str] | None:
@@ -182,17 +203,24 @@ def _names(members: list[Any], key: str) -> list[str] | None:
 
 
 def _same(before: Any, after: Any) -> bool:
-    # In Python True == 1; in a document they differ.
-    return json.dumps(before, sort_keys=True) == json.dumps(after, sort_keys=True)
+    """Equal as values: 2500 and 2500.0 are one number, but true is not 1."""
+    if isinstance(before, Mapping) and isinstance(after, Mapping):
+        return before.keys() == after.keys() and all(_same(before[key], after[key]) for key in before)
+    if isinstance(before, list) and isinstance(after, list):
+        return len(before) == len(after) and all(map(_same, before, after))
+    return isinstance(before, bool) == isinstance(after, bool) and bool(before == after)
 
 
 def _apply(document: Any, change: Change) -> None:
     if not change.steps:
         raise LookupError("a whole document cannot be laid over another one")
     holder = document
-    for step in change.steps[:-1]:
-        holder = holder[_key_in(holder, step)]
     last = change.steps[-1]
+    for step, following in pairwise(change.steps):
+        if change.kind is ChangeKind.ADDED and following is last and isinstance(last, Member):
+            holder = _list_in(holder, step)
+        else:
+            holder = holder[_key_in(holder, step)]
     match change.kind:
         case ChangeKind.REMOVED:
             del holder[_key_in(holder, last)]
@@ -204,6 +232,13 @@ def _apply(document: Any, change: Change) -> None:
             holder[str(last)] = change.after
         case _:
             holder[_key_in(holder, last)] = change.after
+
+
+def _list_in(holder: Any, step: Step) -> Any:
+    """The list that a member is added to, made where it was left out."""
+    if isinstance(holder, dict) and isinstance(step, str):
+        return holder.setdefault(step, [])
+    return holder[_key_in(holder, step)]
 
 
 def _key_in(holder: Any, step: Step) -> Any:

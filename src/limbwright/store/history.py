@@ -13,7 +13,6 @@ from limbwright.store.packed import digest_of, packed, unpacked
 from limbwright.store.schema import CASE_RECORD, CASE_VERSION
 from limbwright.store.wording import require_who, require_why
 
-
 NOTHING_BESIDE = "{}"
 
 

@@ -101,7 +101,13 @@ class Store:
         self.close()
 
 
-def open_store(home: Path, *, database: str | None = None, now: Clock = utc_now) -> Store:
+def open_store(
+    home: Path,
+    *,
+    database: str | None = None,
+    now: Clock = utc_now,
+    hasher: "PasswordHasher | None" = None,
+) -> Store:
     """Open the store of a practice; made when there is none yet.
 
     Parameters
@@ -114,7 +120,9 @@ def open_store(home: Path, *, database: str | None = None, now: Clock = utc_now)
         postgresql://user@host/name; the films stay in `home`.
     now : Clock
         Gives the present moment.
+    hasher : PasswordHasher, optional
+        argon2 with its own recommended cost unless another one is given.
     """
     home.mkdir(mode=0o700, parents=True, exist_ok=True)
     address = sqlite_url(home / SQLITE_FILE) if database is None else make_url(database)
-    return Store(address, home / FILMS_FOLDER, now=now)
+    return Store(address, home / FILMS_FOLDER, now=now, hasher=hasher)
