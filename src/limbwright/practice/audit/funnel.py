@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbwright.practice.audit.columns import AuditColumns, Floats
 from limbwright.practice.audit.proportion import Proportion, proportion
@@ -132,7 +133,7 @@ def funnel(
     enough = n >= min_n_pooled
     rate = float(np.mean(having)) if n else 0.0
     periods = []
-    numbers = _period_numbers(columns.operated_on[rows], period)
+    numbers = period_numbers(columns.operated_on[rows], period)
     order = np.argsort(numbers, kind="stable")
     found, starts = np.unique(numbers[order], return_index=True)
     for number, members in zip(found.tolist(), np.split(order, starts[1:]), strict=False):
@@ -141,12 +142,12 @@ def funnel(
         if not enough:
             point = TooFew(n=n, needed=min_n_pooled, of=f"{event}, all periods")
         elif len(own) < min_n:
-            point = TooFew(n=len(own), needed=min_n, of=f"{event}, {_period_words(number, period)}")
+            point = TooFew(n=len(own), needed=min_n, of=f"{event}, {period_words(number, period)}")
         else:
             point = funnel_point(len(own_having), len(own), rate=rate, confidence=confidence)
         periods.append(
             FunnelPeriod(
-                period=_period_words(number, period),
+                period=period_words(number, period),
                 n=len(own),
                 cases=columns.cases(own),
                 cases_with=columns.cases(own_having),
@@ -194,11 +195,13 @@ def _limits(n: int, rate: float, confidence: float) -> tuple[int, int]:
     return int(binom.ppf(tail, n, rate)), int(binom.isf(tail, n, rate))
 
 
-def _period_numbers(operated_on: np.ndarray, period: Period) -> np.ndarray:
+def period_numbers(operated_on: NDArray[np.datetime64], period: Period) -> NDArray[np.int64]:
+    """Number of the year or quarter of each day, (n,), rising with time; meaningless for NaT."""
     if period is Period.YEAR:
         return operated_on.astype("datetime64[Y]").astype(np.int64) + 1970
     return operated_on.astype("datetime64[M]").astype(np.int64) // MONTHS_PER_QUARTER + 1970 * 4
 
 
-def _period_words(number: int, period: Period) -> str:
+def period_words(number: int, period: Period) -> str:
+    """`2026` or `2026-Q3`."""
     return str(number) if period is Period.YEAR else f"{number // 4}-Q{number % 4 + 1}"

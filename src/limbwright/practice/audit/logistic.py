@@ -15,6 +15,7 @@ NO_FIT = "Without overlap between the two outcomes the likelihood has no maximum
 CURVE_POINTS = 61
 # An interval end further than this many standard errors away is open: the likelihood has become flat.
 FARTHEST_SE = 40.0
+FLAT = 1e-9  # slope over one standard deviation of the number, log-odds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,14 +158,18 @@ def _fitted(x: Floats, yes: Truths, confidence: float) -> LogisticFit:
 
     b_se = math.sqrt(covariance[1, 1])
     b_interval = _profile_interval(b, b_se, best - drop, lambda at: _best_intercept(z, y, at))
-    even = -a / b
-    gradient = np.array([-1 / b, a / b**2])
-    even_se = math.sqrt(float(gradient @ covariance @ gradient))
     to_original = np.array([[1.0, -centre / scale], [0.0, 1 / scale]])
     original = to_original @ covariance @ to_original.T
     low, high = float(np.min(x)), float(np.max(x))
     grid = np.linspace(low, high, CURVE_POINTS)
-    inside = low <= centre + scale * even <= high
+    # A slope of nothing never crosses one half; a crossing outside the data would be a guess.
+    even = None if abs(b) < FLAT or not low <= centre - scale * a / b <= high else -a / b
+    even_interval = None
+    if even is not None:
+        gradient = np.array([-1 / b, a / b**2])
+        even_se = math.sqrt(float(gradient @ covariance @ gradient))
+        ends = _profile_interval(even, even_se, best - drop, lambda at: _best_slope(z - at, y))
+        even_interval = _moved(ends, centre, scale)
     return LogisticFit(
         intercept=a - b * centre / scale,
         intercept_se=math.sqrt(original[0, 0]),
@@ -172,12 +177,8 @@ def _fitted(x: Floats, yes: Truths, confidence: float) -> LogisticFit:
         slope_se=b_se / scale,
         slope_interval=_moved(b_interval, 0.0, 1 / scale),
         log_likelihood=best,
-        even_at=centre + scale * even if inside else None,
-        even_interval=_moved(
-            _profile_interval(even, even_se, best - drop, lambda at: _best_slope(z - at, y)), centre, scale
-        )
-        if inside
-        else None,
+        even_at=None if even is None else centre + scale * even,
+        even_interval=even_interval,
         curve=_curve(grid, (grid - centre) / scale, (a, b), covariance=covariance, confidence=confidence),
     )
 
