@@ -35,7 +35,7 @@ class Separated(Value):
         name = "separation" if self.complete else "quasi-complete separation"
         yes, no = ("above", "below") if self.yes_above else ("below", "above")
         at = "" if self.complete else f", both only at {self.at:g} itself"
-        return f"{name}: every case with the outcome lies {yes} {self.at:g}, every one without {no}{at}"
+        return f"{name}: every case with the outcome lies {yes} {self.at:g}, every one without it {no}{at}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
