@@ -16,6 +16,7 @@ EXIT_REFUSED = 3
 EXIT_STOP = 4
 COMMANDS = {
     "demo": "plan the invented demo cases and write their reports",
+    "film": "find ball, walls, joint lines, nail and new bone on a film from rough clicks",
     "measure": "measure both legs from the films of a case",
     "plan": "plan the operation of a case",
     "report": "write the operation plan of a case as PDF",

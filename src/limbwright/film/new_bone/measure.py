@@ -17,6 +17,9 @@ from limbwright.quantity import Measured, Value
 
 HOST_MM = (4.0, 14.0)
 """Distances from a cut between which the neighbouring bone is measured; engineering judgement. [mm]"""
+SCATTER_SD = 0.015
+"""Standard uncertainty of an attenuation ratio from scattered light, which thins dense bone more than
+new bone; engineering judgement, as found on phantom films."""
 CUT_REACH_MM = 5.0
 
 
@@ -234,7 +237,7 @@ def _with_spread(middle: CortexRatio, readings: list[CortexRatio]) -> CortexRati
     """The middle reading, its uncertainty widened by the scatter over moved clicks."""
 
     def widened(measured: Measured, values: list[float]) -> Measured:
-        return replace(measured, sd=float(np.hypot(measured.sd, np.std(values))))
+        return replace(measured, sd=float(np.sqrt(measured.sd**2 + np.var(values) + SCATTER_SD**2)))
 
     return replace(
         middle,

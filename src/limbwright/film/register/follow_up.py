@@ -10,7 +10,9 @@ from limbwright.film.tracing.canal import ShaftLine
 from limbwright.film.tracing.plate import Floats, Plate, Point
 from limbwright.quantity import Measured
 
-GREY_TURN_SD_DEG = 0.12
+OUTLINE_SD_MM = 0.05
+"""Standard uncertainty of the outline's middle between two stances; engineering judgement. [mm]"""
+GREY_TURN_SD_DEG = 0.15
 """Standard uncertainty of a turn from grey values beyond what their scatter says: joints at the far ends
 move by
 themselves; engineering judgement, as found on phantom films. [deg]"""
@@ -89,11 +91,12 @@ def fragment_motion(
     """
     first = lay_patch(earlier, later, proximal, proximal_guess_px)
     second = lay_patch(earlier, later, distal, distal_guess_px, turn_deg=first.turn_deg)
-    turn = first.turn_deg - second.turn_deg
-    spread_turn = float(np.degrees(np.sqrt(first.covariance[0, 0] + second.covariance[0, 0])))
-    spread_turn = float(np.hypot(spread_turn, GREY_TURN_SD_DEG))
-    if earlier_lines is not None and later_lines is not None:
-        turn, spread_turn = _with_lines(turn, spread_turn, earlier_lines, later_lines)
+    turns = [
+        _turn(laid, lines)
+        for laid, lines in zip((first, second), _line_pairs(earlier_lines, later_lines), strict=True)
+    ]
+    turn = turns[0][0] - turns[1][0]
+    spread_turn = float(np.hypot(turns[0][1], turns[1][1]))
     along = _axis(earlier, proximal)
     across = np.array([along[1], -along[0]])
     cut = earlier.mm(np.array([cut_px]))[0]
@@ -111,19 +114,30 @@ def fragment_motion(
     )
 
 
-def _with_lines(
-    turn: float,
-    spread: float,
-    earlier: tuple[ShaftLine, ShaftLine],
-    later: tuple[ShaftLine, ShaftLine],
-) -> tuple[float, float]:
-    """Turn from grey values and from shaft lines, weighted; and its standard uncertainty. [deg]"""
-    by_lines = (later[1].direction_deg - later[0].direction_deg) - (
-        earlier[1].direction_deg - earlier[0].direction_deg
-    )
-    line_sd = float(np.sqrt(sum(line.direction_sd_deg**2 for line in (*earlier, *later))))
-    first, second = spread**-2, max(line_sd, 0.01) ** -2
-    return (first * turn + second * by_lines) / (first + second), float((first + second) ** -0.5)
+def _line_pairs(
+    earlier: tuple[ShaftLine, ShaftLine] | None, later: tuple[ShaftLine, ShaftLine] | None
+) -> tuple[tuple[ShaftLine, ShaftLine] | None, tuple[ShaftLine, ShaftLine] | None]:
+    """Line of each fragment on the earlier and the later film."""
+    if earlier is None or later is None:
+        return None, None
+    return (earlier[0], later[0]), (earlier[1], later[1])
+
+
+def _turn(laid: Laid, lines: tuple[ShaftLine, ShaftLine] | None) -> tuple[float, float]:
+    """Turn of one fragment from grey values and, if traced, from its line, weighted; and its sd. [deg]"""
+    grey_sd = float(np.hypot(np.degrees(np.sqrt(laid.covariance[0, 0])), GREY_TURN_SD_DEG))
+    if lines is None:
+        return laid.turn_deg, grey_sd
+    # A turn from x toward y moves the lower end of a line toward the viewer's left.
+    by_line = lines[0].direction_deg - lines[1].direction_deg
+    line_sd = float(np.sqrt(sum(line.direction_sd_deg**2 + _shape_sd_deg(line) ** 2 for line in lines)))
+    first, second = grey_sd**-2, line_sd**-2
+    return (first * laid.turn_deg + second * by_line) / (first + second), float((first + second) ** -0.5)
+
+
+def _shape_sd_deg(line: ShaftLine) -> float:
+    """How much the outline of a bone that is not round turns a line when the leg is turned a little. [deg]"""
+    return float(np.degrees(OUTLINE_SD_MM / (line.length_mm / np.sqrt(12.0))))
 
 
 def _axis(plate: Plate, patch: Patch) -> Floats:

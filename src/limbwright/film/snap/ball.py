@@ -6,7 +6,7 @@ import numpy as np
 
 from limbwright.error import Refused
 from limbwright.film.film import CalibrationBall, Mark, Provenance
-from limbwright.film.snap.circle import CircleFit, fitted_circle, voted_circle
+from limbwright.film.snap.circle import CircleFit, fitted_circle, voted_circles
 from limbwright.film.snap.edge_spread import EdgeSpread, fitted_edge
 from limbwright.film.tracing.plate import Floats, Mask, Plate, Point
 from limbwright.quantity import require_within
@@ -18,6 +18,9 @@ STEEL_PER_MM = 1.66
 """Attenuation of a steel ball at 50 keV (elemental coefficients of the Elam 2002 table); its rim is not quite
 opaque, which moves the edge of the shadow inward by 1/(4 mu^2 R), 0.007 mm for a ball of 25 mm. [1/mm]"""
 BIN_PX = 0.15
+CURVE_SD_PX = 0.2
+"""Standard uncertainty of the edge from not knowing the film's curve; engineering judgement, as found on
+phantom films. [px]"""
 LEAST_ARC = 0.30
 """Share of the outline that must be seen; engineering judgement."""
 
@@ -113,8 +116,7 @@ def find_ball(plate: Plate, click_px: Point, *, diameter_mm: float) -> FoundBall
     if edge is not None and edge.misfit < 0.08:
         radius = radius + edge.edge_px + 1.0 / (4.0 * STEEL_PER_MM**2 * 0.5 * diameter_mm) / pixel
         blur: float | None = edge.blur_px * pixel
-        # The samples of the pooled profile are not independent along a ray; 3 covers that and the model.
-        radius_sd = float(np.hypot(np.sqrt(circle.covariance[2, 2]), max(edge.edge_sd_px, 0.05)))
+        radius_sd = float(np.hypot(np.sqrt(circle.covariance[2, 2]), np.hypot(edge.edge_sd_px, CURVE_SD_PX)))
         blur_sd: float | None = max(edge.blur_sd_px * pixel, 0.1 * edge.blur_px * pixel)
     else:
         blur, blur_sd, radius_sd = None, None, 0.6
@@ -158,7 +160,7 @@ def _rough(plate: Plate, click_px: Point, diameter_mm: float) -> tuple[float, fl
     smooth = gaussian_filter(small, 1.0)
     down, over = np.gradient(smooth)
     scale = bin_px * plate.pixel_mm
-    x, y, radius, support = voted_circle(
+    (vote,) = voted_circles(
         over,
         down,
         radii=(0.85 * diameter_mm / 2 / scale, LARGEST_MAGNIFICATION * diameter_mm / 2 / scale),
@@ -166,10 +168,10 @@ def _rough(plate: Plate, click_px: Point, diameter_mm: float) -> tuple[float, fl
         reach=CLICK_REACH_MM / scale,
         share=0.06,
     )
-    if support < 0.2:
+    if vote.support < 0.2:
         return None
     shift = 0.5 * (bin_px - 1)
-    return x * bin_px + shift + first_x, y * bin_px + shift + first_y, radius * bin_px
+    return vote.x * bin_px + shift + first_x, vote.y * bin_px + shift + first_y, vote.radius * bin_px
 
 
 def _rays(plate: Plate, x: float, y: float, radius: float) -> tuple[Floats, Floats]:

@@ -87,7 +87,18 @@ def fitted_circle(
     )
 
 
-def voted_circle(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vote:
+    """A circle that many steep places point to. [px]"""
+
+    x: float
+    y: float
+    radius: float
+    support: float
+    """Share of its circumference that voted for it."""
+
+
+def voted_circles(
     slope_x: Floats,
     slope_y: Floats,
     *,
@@ -95,9 +106,9 @@ def voted_circle(
     middle: tuple[float, float],
     reach: float,
     share: float,
-    inward: bool = True,
-) -> tuple[float, float, float, float]:
-    """The circle that most steep places point to (Hough transform with the direction of the slope).
+    most: int = 1,
+) -> tuple[Vote, ...]:
+    """Circles, bright inside, that most steep places point to (Hough transform with the slope's direction).
 
     Parameters
     ----------
@@ -111,24 +122,18 @@ def voted_circle(
         Largest distance of the centre from there. [px]
     share : float
         Share of the pixels, the steepest ones, that vote.
-    inward : bool
-        Whether it is brighter inside.
-
-    Returns
-    -------
-    x, y, radius, support
-        Column, row, radius [px] and the share of its circumference that voted for it.
+    most : int
+        How many circles to return, of clearly different radius or place, best first.
     """
     from scipy.ndimage import gaussian_filter
 
     size = np.hypot(slope_x, slope_y)
     limit = np.quantile(size, 1.0 - share)
     row, column = np.nonzero(size >= max(float(limit), 1e-12))
-    sign = 1.0 if inward else -1.0
-    ux = sign * slope_x[row, column] / size[row, column]
-    uy = sign * slope_y[row, column] / size[row, column]
+    ux = slope_x[row, column] / size[row, column]
+    uy = slope_y[row, column] / size[row, column]
     bins = 2 * int(np.ceil(reach)) + 1
-    best = (-1.0, 0.0, 0.0, 0.0)
+    found: list[tuple[float, Vote]] = []
     for radius in np.arange(radii[0], radii[1] + 0.5, max(1.0, 0.02 * radii[0])):
         at_x = np.rint(column + radius * ux - middle[0] + reach).astype(np.intp)
         at_y = np.rint(row + radius * uy - middle[1] + reach).astype(np.intp)
@@ -136,12 +141,27 @@ def voted_circle(
         votes = np.bincount(at_y[ok] * bins + at_x[ok], minlength=bins * bins).reshape(bins, bins)
         smooth = gaussian_filter(votes.astype(np.float32), 1.0 + 0.015 * radius) / radius
         top = int(smooth.argmax())
-        if smooth.flat[top] > best[0]:
-            best = (
-                float(smooth.flat[top]),
-                top % bins - reach + middle[0],
-                top // bins - reach + middle[1],
-                float(radius),
+        height = float(smooth.flat[top])
+        found.append(
+            (
+                height,
+                Vote(
+                    x=top % bins - reach + middle[0],
+                    y=top // bins - reach + middle[1],
+                    radius=float(radius),
+                    support=height * (1.0 + 0.015 * float(radius)) ** 2,
+                ),
             )
-    spread = 2 * np.pi * (1.0 + 0.015 * best[3]) ** 2
-    return best[1], best[2], best[3], float(best[0] * spread / (2 * np.pi))
+        )
+    chosen: list[Vote] = []
+    for _, vote in sorted(found, key=lambda pair: -pair[0]):
+        apart = all(
+            abs(vote.radius - other.radius) > 0.08 * other.radius
+            or np.hypot(vote.x - other.x, vote.y - other.y) > 0.1 * other.radius
+            for other in chosen
+        )
+        if apart:
+            chosen.append(vote)
+        if len(chosen) == most:
+            break
+    return tuple(chosen)

@@ -59,27 +59,33 @@ def fitted_edge(distance_px: Floats, grey: Floats, *, white: float) -> EdgeSprea
     if height <= 0:
         return None
 
+    black = outside < 0.01 * height
+
     def model(p: Floats) -> Floats:
-        light = np.exp(-p[4]) + (1.0 - np.exp(-p[4])) * ndtr((distance - p[0]) / p[1])
+        edge, blur, gain, veil, depth, power = p
+        light = np.exp(-depth) + (1.0 - np.exp(-depth)) * ndtr((distance - edge) / blur)
         darkness = -np.log(light)
-        # Shade 0 is at `veil` of attenuation: a background cut off at black stays black a little longer.
-        lifted = np.clip(darkness + p[3], 0.0, None) ** p[5]
-        level = max(p[3], 0.0) ** p[5]
-        return np.asarray(np.minimum(outside + height * p[2] * (lifted - level), white))
+        if black:
+            # A background cut off at black stays black a little longer.
+            lifted = np.clip(darkness + veil, 0.0, None) ** power - max(veil, 0.0) ** power
+            return np.asarray(np.minimum(outside + height * gain * lifted, white))
+        # Grey 0 is black: the background's own grey tells where on the curve it lies.
+        ground = (outside / (height * gain)) ** (1.0 / power)
+        return np.asarray(np.minimum(height * gain * (ground + darkness) ** power, white))
 
     def left(p: Floats) -> Floats:
         # The curve is nearly a straight line on most films: held there loosely where the edge cannot tell.
-        held = [0.03 * (p[5] - 0.9), 0.02 * (p[3] - 0.3)]
+        held = [0.03 * (p[5] - 0.9), 0.02 * p[3]]
         return np.asarray(np.concatenate([(model(p) - value) / height, held]), dtype=np.float64)
 
     best = None
-    for start in ((0.0, 0.7), (-0.7, 1.2)):
+    for start in ((0.0, 0.7), (0.8, 0.8)):
         fit = least_squares(
             left,
-            [start[0], start[1], 0.25, 0.3, 4.0, 0.9],
-            bounds=([-4.0, 0.15, 0.02, -0.3, 0.7, 0.5], [4.0, 6.0, 3.0, 6.0, 14.0, 1.6]),
+            [start[0], start[1], 0.25, 0.2, 4.0, 0.9],
+            bounds=([-4.0, 0.15, 0.02, -0.4, 0.7, 0.5], [4.0, 6.0, 3.0, 2.0, 14.0, 1.6]),
             loss="soft_l1",
-            f_scale=0.03,
+            f_scale=0.02,
             max_nfev=80,
         )
         if best is None or fit.cost < best.cost:

@@ -6,16 +6,20 @@ import numpy as np
 
 from limbwright.error import Refused
 from limbwright.film.film import Mark, Provenance
-from limbwright.film.snap.circle import fitted_circle, voted_circle
+from limbwright.film.snap.circle import CircleFit, fitted_circle, voted_circles
 from limbwright.film.snap.tip import OUTWARD
 from limbwright.film.tracing.path import between_columns, smooth_paths
-from limbwright.film.tracing.plate import Plate, Point
+from limbwright.film.tracing.plate import Floats, Plate, Point
 
 RADIUS_MM = (13.0, 34.0)
 """Radii of heads of children and adults on a film; engineering judgement. [mm]"""
 CLICK_REACH_MM = 7.0
 FILTER_MM = 0.5
-LEAST_ARC = 0.30
+LEAST_SUPPORT = 0.48
+RAYS = 240
+MOST_CANDIDATES = 6
+PLAIN_SUPPORT = 0.6
+"""Support from which no further candidate is looked at; engineering judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +62,7 @@ def find_head(plate: Plate, click_px: Point, *, blur_mm: float = 0.1) -> FoundHe
     Raises
     ------
     Refused
-        Where less than three tenths of an outline are to be seen: mark three points of it instead.
+        Where no round outline is clear enough: mark three points of it instead.
 
     Notes
     -----
@@ -77,59 +81,40 @@ def find_head(plate: Plate, click_px: Point, *, blur_mm: float = 0.1) -> FoundHe
     small = gaussian_filter(small, 1.0) - gaussian_filter(small, 12.0)
     down, over = np.gradient(small)
     scale = bin_px * plate.pixel_mm
-    x, y, radius, _ = voted_circle(
+    votes = voted_circles(
         over,
         down,
         radii=(RADIUS_MM[0] / scale, RADIUS_MM[1] / scale),
         middle=((click_px[0] - first_x) / bin_px, (click_px[1] - first_y) / bin_px),
         reach=CLICK_REACH_MM / scale,
         share=0.12,
+        most=MOST_CANDIDATES,
     )
     shift = 0.5 * (bin_px - 1)
-    centre = np.array(
-        [(x * bin_px + shift + first_x) * plate.column_mm, (y * bin_px + shift + first_y) * plate.row_mm]
-    )
-    size = radius * scale
-    fit = None
-    for reach in (4.0, 2.5):
-        turn = np.linspace(0.0, 2.0 * np.pi, 240, endpoint=False)
-        step = max(0.12, plate.pixel_mm)
-        distance = np.arange(size - reach - 1.5, size + reach + 1.5, step)
-        at_x = centre[0] + distance[None, :] * np.cos(turn)[:, None]
-        at_y = centre[1] + distance[None, :] * np.sin(turn)[:, None]
-        grey, usable = plate.sampled(at_x, at_y)
-        from scipy.ndimage import gaussian_filter1d, uniform_filter1d
-
-        grey = uniform_filter1d(grey, 5, axis=0, mode="wrap")
-        slope = -gaussian_filter1d(grey, FILTER_MM / step, axis=1, order=1, mode="nearest") / step
-        slope = np.where(usable, slope, 0.0).astype(np.float32)
-        typical = max(float(np.quantile(slope.max(axis=1), 0.6)), 1e-9)
-        gain = np.clip(slope / np.float32(typical), 0.0, 1.2)
-        gain[:, np.abs(distance - size) > reach] = -5.0
-        # Around the circle and a little further, so that the path closes.
-        around = np.concatenate([gain, gain[:60]])
-        path = smooth_paths(around[None], reach=2, stiffness=0.05)[0][30:270]
-        order = np.concatenate([np.arange(30, 240), np.arange(30)])
-        column, height = between_columns(slope[order], path)
-        radii = distance[0] + column * step
-        seen = height > 0.35 * typical
-        angle = turn[order]
-        points = np.stack([radii * np.cos(angle), radii * np.sin(angle)], axis=1)[seen]
-        fit = fitted_circle(points, start=(0.0, 0.0, size), reach=reach, least_scatter=0.1)
-        if fit is None:
+    best: _Outline | None = None
+    for vote in votes:
+        start = np.array(
+            [
+                (vote.x * bin_px + shift + first_x) * plate.column_mm,
+                (vote.y * bin_px + shift + first_y) * plate.row_mm,
+            ]
+        )
+        outline = _outline(plate, start, vote.radius * scale)
+        if outline is not None and (best is None or outline.support > best.support):
+            best = outline
+        if best is not None and best.support > PLAIN_SUPPORT:
             break
-        centre = centre + np.array([fit.x, fit.y])
-        size = fit.radius
-    if fit is None or fit.arc < LEAST_ARC:
+    if best is None or best.support < LEAST_SUPPORT:
         raise Refused(
-            f"{0 if fit is None else 100 * fit.arc:.0f} % of a round outline is to be seen, "
-            f"{100 * LEAST_ARC:.0f} % is needed.",
+            f"the roundest outline there has a support of {0.0 if best is None else best.support:.2f}, "
+            f"{LEAST_SUPPORT:g} is needed.",
             where=f"femoral head near {click_px[0]:.0f}, {click_px[1]:.0f} px",
             next_step="Click nearer to its centre, or mark three points of its outline.",
         )
+    centre, size, fit = best.centre_mm, best.radius_mm, best.fit
     sigma = float(np.hypot(FILTER_MM, blur_mm))
     # Neighbouring rays are alike over some 3 mm of outline.
-    alone = max(1.0, 3.0 / (2 * np.pi * size / 240))
+    alone = max(1.0, 3.0 / (2 * np.pi * size / RAYS))
     sd = float(np.sqrt(0.5 * (fit.covariance[0, 0] + fit.covariance[1, 1]) * alone))
     found = plate.px(centre[None])[0]
     return FoundHead(
@@ -137,5 +122,58 @@ def find_head(plate: Plate, click_px: Point, *, blur_mm: float = 0.1) -> FoundHe
         y_px=float(found[1]),
         radius_mm=float(size + OUTWARD * sigma),
         centre_sd_mm=float(np.hypot(sd, 0.12)),
+        support=best.support,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class _Outline:
+    """An outline followed around one candidate."""
+
+    centre_mm: Floats
+    radius_mm: float
+    fit: CircleFit
+    support: float
+
+
+def _outline(plate: Plate, centre: Floats, size: float) -> _Outline | None:
+    """Follow the outline around a rough circle and fit a circle to it. Lengths in plate millimetres."""
+    from scipy.ndimage import gaussian_filter1d, uniform_filter1d
+
+    fit: CircleFit | None = None
+    turn = np.linspace(0.0, 2.0 * np.pi, RAYS, endpoint=False)
+    step = max(0.15, plate.pixel_mm)
+    for reach in (4.0, 2.5):
+        distance = np.arange(size - reach - 1.5, size + reach + 1.5, step)
+        at_x = centre[0] + distance[None, :] * np.cos(turn)[:, None]
+        at_y = centre[1] + distance[None, :] * np.sin(turn)[:, None]
+        grey, usable = plate.sampled(at_x, at_y)
+        grey = uniform_filter1d(grey, 5, axis=0, mode="wrap")
+        slope = -gaussian_filter1d(grey, FILTER_MM / step, axis=1, order=1, mode="nearest") / step
+        slope = np.where(usable, slope, 0.0).astype(np.float32)
+        typical = max(float(np.quantile(slope.max(axis=1), 0.6)), 1e-9)
+        gain = np.clip(slope / np.float32(typical), 0.0, 1.2)
+        gain[:, np.abs(distance - size) > reach] = -5.0
+        # Around the circle and a quarter further, so that the path closes on itself.
+        quarter = RAYS // 4
+        around = np.concatenate([gain, gain[:quarter]])
+        half = quarter // 2
+        path = smooth_paths(around[None], reach=2, stiffness=0.05)[0][half : half + RAYS]
+        order = np.concatenate([np.arange(half, RAYS), np.arange(half)])
+        column, height = between_columns(slope[order], path)
+        radii = distance[0] + column * step
+        seen = height > 0.35 * typical
+        angle = turn[order]
+        points = np.stack([radii * np.cos(angle), radii * np.sin(angle)], axis=1)[seen]
+        fit = fitted_circle(points, start=(0.0, 0.0, size), reach=reach, least_scatter=0.1)
+        if fit is None:
+            return None
+        centre = centre + np.array([fit.x, fit.y])
+        size = fit.radius
+    assert fit is not None
+    return _Outline(
+        centre_mm=centre,
+        radius_mm=size,
+        fit=fit,
         support=float(fit.arc * np.exp(-0.5 * fit.scatter / 0.6)),
     )

@@ -35,6 +35,8 @@ class ShaftLine:
     """Standard uncertainty across, at the middle of the stretch [mm]."""
     bow_mm: float
     """Largest distance of the traced middle from the line, after smoothing [mm]."""
+    length_mm: float
+    """Length of the stretch [mm]."""
     points: int
     """Depths that carry it."""
 
@@ -169,6 +171,7 @@ def shaft_line(
         direction_sd_deg=float(np.degrees(slope_sd)),
         offset_sd_mm=offset_sd,
         bow_mm=float(np.nanmax(np.abs(smooth))),
+        length_mm=float(at.max() - at.min()),
         points=int(use.sum()),
     )
 

@@ -20,8 +20,11 @@ USUAL_BLUR_MM = 0.10
 USUAL_BLUR_SD_MM = 0.04
 INNER_SOFTNESS_MM = 0.09
 """The endosteum carries spongy bone and ends less sharply than the periosteum; engineering judgement, as
-found
-on phantom films. [mm]"""
+found on phantom films. [mm]"""
+INNER_SHARE = 0.17
+"""Slope of an inner edge, as a share of the outer edge's, below which it is not told
+from spongy bone beside it;
+engineering judgement, as seen on a real film on which an endosteum fades."""
 LARGEST_HALF_WIDTH_MM = 46.0
 
 
@@ -195,9 +198,14 @@ def trace_shaft(
                 outward=sign,
                 sigma_mm=sigma,
                 sigma_sd_mm=sigma_sd,
-                least_contrast=4.0 * noise,
-                stiffness=0.05,
+                least_contrast=max(
+                    4.0 * noise, INNER_SHARE * float(np.median(outer[side].contrast[outer[side].found]))
+                )
+                if outer[side].found.any()
+                else 4.0 * noise,
+                stiffness=0.10,
                 softness_mm=INNER_SOFTNESS_MM,
+                smoothed_half_mm=12.0,
                 pinned=pinned.get((side, Surface.INNER), {}),
             )
         )

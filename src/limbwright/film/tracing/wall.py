@@ -44,6 +44,7 @@ def trace_edge(
     least_contrast: float,
     stiffness: float,
     softness_mm: float,
+    smoothed_half_mm: float = 8.0,
     pinned: dict[int, float],
 ) -> EdgeTrace:
     """Follow one edge.
@@ -66,6 +67,8 @@ def trace_edge(
         Cost of sideways steps against typical gain 1.
     softness_mm : float
         How sharply the bone itself ends there: standard uncertainty beyond blur and noise.
+    smoothed_half_mm : float
+        Half length of the stretch over which the edge is smoothed.
     pinned : dict
         Row to offset: the path goes through these.
     """
@@ -90,7 +93,7 @@ def trace_edge(
     corrected = raw + outward * SQUARE_ROOT_EDGE * sigma_mm
     for row, offset in pinned.items():
         corrected[row], found[row] = offset, True
-    smooth, noise = smoothed(strip.depth_mm, corrected, found, half_mm=8.0)
+    smooth, noise = smoothed(strip.depth_mm, corrected, found, half_mm=smoothed_half_mm)
     for row, offset in pinned.items():
         smooth[row] = offset
     systematic = np.hypot(SQUARE_ROOT_EDGE * sigma_sd_mm, softness_mm)
