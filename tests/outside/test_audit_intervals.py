@@ -72,9 +72,10 @@ def test_ranks_that_bound_the_median(n, rank) -> None:
 
 def test_limits_of_agreement_of_two_flow_meters() -> None:
     """Bland & Altman, Statistical methods for assessing agreement between two methods of clinical
-    measurement, Lancet 1986: peak flow of 17 persons by a large and a mini meter; mean difference -2.1 l/min, standard
-    deviation 38.8, limits -79.7 and 75.5 (with 2 standard deviations); intervals -22.0 to 17.8 of the mean,
-    -114.3 to -45.1 and 40.9 to 110.1 of the limits (with 3 for the exact factor). Values from memory.
+    measurement, Lancet 1986: peak flow of 17 persons by a large and a mini meter; mean difference
+    -2.1 l/min, standard deviation 38.8, limits -79.7 and 75.5 (with 2 standard deviations); intervals
+    -22.0 to 17.8 of the mean, -114.3 to -45.1 and 40.9 to 110.1 of the limits (with 3 for the exact
+    factor). Values from memory.
     """
     large = [494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427]
     mini = [512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451]

@@ -40,8 +40,8 @@ def test_age_and_coronary_heart_disease() -> None:
 def test_the_library_prints_the_textbook_table_of_the_spector_data() -> None:
     """Spector & Mazzeo, Probit analysis and economic education, J Econ Educ 1980, as carried by statsmodels;
     Greene, Econometric Analysis, table of the logit model: constant -13.021, GPA 2.826, TUCE 0.095, PSI
-    2.379; log-likelihood -12.890. Values from memory. Three numbers at once are not ours to fit: this holds the
-    library to the book that our fit of one number rests on.
+    2.379; log-likelihood -12.890. Values from memory. Three numbers at once are not ours to fit: this
+    holds the library that our fit of one number rests on to the book.
     """
     data = spector.load_pandas()
     result = Logit(data.endog, add_constant(data.exog, prepend=True)).fit(disp=0)
