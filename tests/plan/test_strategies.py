@@ -1,5 +1,5 @@
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from limbwright.error import Contradiction, Refused
@@ -260,6 +260,7 @@ def test_naming_a_bone_twice_or_the_fibula_is_refused() -> None:
 @given(femur=MM, tibia=MM, foot=st.floats(-5, 15))
 def test_length_is_conserved(femur: float, tibia: float, foot: float) -> None:
     situation = leg(femur, tibia, foot=foot)
+    assume(situation.short_mm > Profile().length_tolerance_mm)  # less is refused, there is nothing to do
     for strategy in strategies(question(situation), Profile()):
         gained = strategy.lengthening_mm(Bone.FEMUR) + strategy.lengthening_mm(Bone.TIBIA)
         residual = strategy.residual.magnitude

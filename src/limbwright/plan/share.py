@@ -43,7 +43,7 @@ def shared_lengthening_mm(
     """
     femur_short, lower_short = max(femur_short_mm, 0.0), max(lower_leg_short_mm, 0.0)
     whole = femur_short + lower_short
-    femur = need_mm * femur_short / whole if whole > 0 else 0.0
+    femur = need_mm * (femur_short / whole) if whole > 0 else 0.0  # the share first: it is never above 1
     tibia = need_mm - femur
     over_femur, over_tibia = femur - femur_limit_mm, tibia - tibia_limit_mm
     if 0 < over_femur <= min(-over_tibia, knee_height_tolerance_mm):
