@@ -5,7 +5,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from limbwright.error import Contradiction
@@ -70,6 +70,9 @@ def test_one_plane_screws_uncouple_the_planes(make, screw):
 
 
 @given(st.floats(0, 360), st.floats(1, 12), st.floats(0, 50), st.booleans())
+@example(1e-5, 1.1, 16.5, True)  # hardly any load in one plane
+@example(269.3694611886315, 10.467715505024454, 0.0, True)
+@example(288.0693276816619, 10.0, 42.91342517179887, True)
 @settings(max_examples=30, deadline=None)
 def test_proved_at_any_angle_and_mirrored(make, screw, phi, moment, gained, screwed):
     screws = (screw(140, Side.LATERAL), screw(160, Side.POSTERIOR)) if screwed else ()

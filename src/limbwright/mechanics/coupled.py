@@ -31,8 +31,10 @@ from limbwright.mechanics.spatial_rows import SpatialRows, spatial_rows, with_ta
 from limbwright.quantity import Value
 
 TANGENT_ROUNDS = 60
-NEWTON_FROM_MM = 2e-3
+NEWTON_FROM_MM = 0.2
+NEAR_TANGENT = 1e-7  # one less the cosine of the angle between two tangents of one station
 PROVED_MM, PROVED_N = 1e-6, 1e-4
+SLIGHT_NMM, SLIGHT_N = 10.0, 0.1
 AXIAL_ROUNDS, AXIAL_SETTLED_RAD = 60, 1e-8
 
 
@@ -105,22 +107,33 @@ def solve_coupled(
     Notes
     -----
     Only the depths where both films show walls are used. The free room of an ellipse for a round nail is
-    taken as the ellipse of the remaining half widths: exact in a round canal.
+    taken as the ellipse of the remaining half widths: exact in a round canal. A load below 10 N mm and 0.1 N
+    in one plane is taken as none: the nail then rests in that plane wherever the other plane's load lets it,
+    and its place in the play there is not foretold.
     """
     common = _common_walls(construct)
     problems = (plane_problem(common, Plane.FRONTAL), plane_problem(common, Plane.SAGITTAL))
     bones = (frontal_regenerate, sagittal_regenerate)
     loads = tuple(load_row(load.in_plane(p.plane), bone) for p, bone in zip(problems, bones, strict=True))
+    slight = [_slight(row) for row in loads]
+    for row, small in zip(loads, slight, strict=True):
+        if small:
+            row[[0, 1, 6, 7]] = 0.0
     rows = spatial_rows(problems, tuple(geometry_row(p, lengthening_mm) for p in problems), loads)
     if rows is None:
         return _without_number(Outcome.NAIL_WIDER_THAN_CANAL, math.nan, math.nan)
-    if all(abs(row[0]) + abs(row[6]) < 10.0 and abs(row[1]) + abs(row[7]) < 0.1 for row in loads):
+    if all(slight):
         return _without_number(Outcome.UNDETERMINED, 0.0, 0.0)
     axial = (float(loads[0][3]), float(loads[1][3]))
     answer, residual_mm, residual_n = _settled(rows, axial)
     return _result(
         problems, rows, answer, lengthening_mm=lengthening_mm, residual_mm=residual_mm, residual_n=residual_n
     )
+
+
+def _slight(load: Reals) -> bool:
+    """Whether a plane has no load worth the name, new bone out of its rest position included."""
+    return bool(abs(load[0]) + abs(load[6]) < SLIGHT_NMM and abs(load[1]) + abs(load[7]) < SLIGHT_N)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,16 +200,21 @@ def _contact(rows: SpatialRows) -> tuple[_Answer, float, float]:
         offset = rows.wall_offset(space[0])
         outside = rows.outside_mm(offset)
         worst = max(float(outside.max(initial=0.0)), mm)
-        best = (answer, worst, newton)
+        if best is None or worst < best[1]:
+            best = (answer, worst, newton)
         if worst < NEWTON_FROM_MM:
-            polished = finished(rows, answer.motion, wall, answer.row_force)
-            if polished is not None:
-                motion, wall, straight, residual, pull = polished
-                if residual < PROVED_MM and pull < PROVED_N:
-                    return _Answer(motion, wall, straight), residual, pull
+            touch = finished(
+                rows, answer.motion, wall, answer.row_force, small_mm=0.1 * PROVED_MM, small_n=0.1 * PROVED_N
+            )
+            if touch is not None and touch.violation_mm < PROVED_MM and touch.pull_n < PROVED_N:
+                proved = _Answer(touch.motion, touch.wall_force, touch.row_force)
+                return proved, touch.violation_mm, touch.pull_n
         if worst < 0.1 * PROVED_MM or not np.isfinite(worst):
             break
-        tangents = _next_tangents(rows, tangents, force=force, wall=wall, offset=offset, outside=outside)
+        more = _next_tangents(rows, tangents, force=force, wall=wall, offset=offset, outside=outside)
+        if more == tangents:
+            break
+        tangents = more
     assert best is not None
     return best
 
@@ -213,11 +231,17 @@ def _next_tangents(
     """Tangents that carry force, and new ones where the nail is outside: toward its place and its force."""
     first = len(rows.z)
     kept = [t for i, t in enumerate(tangents) if force[first + i] != 0.0]
+
+    def add(station: int, x: float, y: float) -> None:
+        # Two tangents that nearly coincide make the contact problem as good as singular.
+        if all(s != station or x * a + y * b < 1.0 - NEAR_TANGENT for s, a, b in kept):
+            kept.append((station, x, y))
+
     for station in np.flatnonzero(outside > 0.05 * PROVED_MM):
-        kept.append((int(station), *rows.normal(int(station), offset[station])))
+        add(int(station), *rows.normal(int(station), offset[station]))
         size = math.hypot(*wall[station])
         if size > 1e-6:
-            kept.append((int(station), wall[station][0] / size, wall[station][1] / size))
+            add(int(station), wall[station][0] / size, wall[station][1] / size)
     return kept
 
 

@@ -4,6 +4,8 @@ Unknowns: the ten motions, at every touching wall station the place on its ellip
 there, and the force at every touching straight support. A contact force has no part along the wall.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from limbwright.mechanics.flexibility import flexibility
@@ -11,21 +13,66 @@ from limbwright.mechanics.plane_problem import Reals
 from limbwright.mechanics.spatial_rows import SpatialRows, Whole
 
 ROUNDS = 30
-SETTLED = 1e-12
+SETTLED = 1e-9  # mm, or mrad
+EXCHANGES = 12
+LARGEST_TURN = 0.5  # rad
+SEED_N = 1.0  # first guess of a force that a place newly touched will carry
 TOUCHING_N = 1e-4
 
 
-def finished(
-    rows: SpatialRows, motion: Reals, wall_force: Reals, row_force: Reals
-) -> tuple[Reals, Reals, Reals, float, float] | None:
-    """Motions, wall forces, straight forces, worst violation [mm] and worst pull [N]; None if it fails.
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """Motions and forces, with the proof: worst violation and worst pull, and where each is."""
 
-    motion : (10,) start. wall_force : (stations, 2) start. row_force : (m,) start.
+    motion: Reals
+    """(10,) motions."""
+    wall_force: Reals
+    """(stations, 2) force at the wall stations."""
+    row_force: Reals
+    """(m,) force at the straight rows."""
+    violation_mm: float
+    pull_n: float
+    worst_station: int
+    """Wall station furthest outside, -1 if a straight row is worse."""
+    worst_row: int
+    outward: Reals
+    """Place of the worst station from the middle of its canal, or bound sign of the worst row first."""
+
+
+def finished(
+    rows: SpatialRows, motion: Reals, wall_force: Reals, row_force: Reals, *, small_mm: float, small_n: float
+) -> Touch | None:
+    """Solve on the places that touch, exchange what is on the wrong side, until proved; None if it fails.
+
+    motion : (10,) start. wall_force : (stations, 2) start. row_force : (m,) start. small_mm, small_n : proof.
     """
+    wall, row, found = wall_force.copy(), row_force.copy(), None
+    for _ in range(EXCHANGES):
+        found = _solved(rows, motion, wall, row)
+        if found is None or (found.violation_mm < small_mm and found.pull_n < small_n):
+            return found
+        wall, row = found.wall_force.copy(), found.row_force.copy()
+        if found.pull_n >= small_n:
+            radial = np.sum(wall * np.nan_to_num(rows.toward(wall_force)), axis=1)
+            line = row * np.sign(row_force)
+            if radial.min() <= line.min():
+                wall[np.argmin(radial)] = 0.0
+            else:
+                row[np.argmin(line)] = 0.0
+        elif found.worst_station >= 0:
+            wall[found.worst_station] = SEED_N * found.outward / np.hypot(*found.outward)
+        else:
+            row[found.worst_row] = SEED_N * found.outward[0]
+        motion, wall_force, row_force = found.motion, wall, row
+    return found
+
+
+def _solved(rows: SpatialRows, motion: Reals, wall_force: Reals, row_force: Reals) -> Touch | None:
+    """Newton's method on one set of touching places."""
     n = rows.stations
     size = np.hypot(wall_force[:, 0], wall_force[:, 1])
     touching = np.flatnonzero((size > TOUCHING_N) & np.isfinite(rows.centre[:, 0]))
-    straight = 2 * n + np.flatnonzero(row_force[2 * n :] != 0.0)
+    straight = 2 * n + np.flatnonzero(np.abs(row_force[2 * n :]) > TOUCHING_N)
     held = np.concatenate((touching, n + touching, straight))
     t, h = len(touching), len(held)
     g = flexibility(
@@ -48,10 +95,11 @@ def finished(
             change = np.linalg.solve(jacobian, residual)
         except np.linalg.LinAlgError:
             return None
-        if not np.isfinite(change).all() or np.abs(change[10 : 10 + t]).max(initial=0.0) > 1.0:
+        if not np.isfinite(change).all():
             return None
-        unknown = unknown - change
-        if np.abs(change[:10] / np.array([1, 1e-3, 1, 1e-3, 1e-3] * 2)).max() < SETTLED * 1e3:
+        # A place does not run further round its ellipse than this in one step.
+        unknown = unknown - change * min(1.0, LARGEST_TURN / np.abs(change[10 : 10 + t]).max(initial=1e-300))
+        if np.abs(change[:10] / np.array([1, 1e-3, 1, 1e-3, 1e-3] * 2)).max() < SETTLED:
             break
     else:
         return None
@@ -59,8 +107,40 @@ def finished(
     wall, row = np.zeros((n, 2)), np.zeros(len(rows.z))
     wall[touching] = np.column_stack((force[:t], force[t : 2 * t]))
     row[straight] = force[2 * t : h]
-    violation, pull = _checked(rows, unknown, t, held=held, force=force, straight=straight, start=row_force)
-    return unknown[:10], wall, row, violation, pull
+    y = _displacement(rows, unknown[:10], held, force)
+    weight = np.where(rows.kind == 0, 1.0, 50.0)
+    beyond = np.maximum(y - rows.hi, rows.lo - y) * weight
+    beyond[: 2 * n] = -np.inf
+    offset = rows.wall_offset(y)
+    outside = rows.outside_mm(offset)
+    worst_row, worst_station = int(np.argmax(beyond)), int(np.argmax(outside))
+    at_wall = outside[worst_station] >= beyond[worst_row]
+    line = force[2 * t :] * np.sign(row_force[straight])
+    return Touch(
+        motion=unknown[:10],
+        wall_force=wall,
+        row_force=row,
+        violation_mm=max(float(beyond[worst_row]), float(outside[worst_station]), 0.0),
+        pull_n=max(float((-unknown[10 + t : 10 + 2 * t]).max(initial=0.0)), float((-line).max(initial=0.0))),
+        worst_station=worst_station if at_wall else -1,
+        worst_row=worst_row,
+        outward=offset[worst_station]
+        if at_wall
+        else np.array([1.0 if y[worst_row] > rows.hi[worst_row] else -1.0, 0.0]),
+    )
+
+
+def _displacement(rows: SpatialRows, motion: Reals, held: Whole, force: Reals) -> Reals:
+    """Relative displacement of every row."""
+    g = flexibility(
+        rows.z, rows.kind, rows.z[held], rows.kind[held],
+        step_depth_mm=rows.nail[0], thick_softness=rows.nail[1], thin_softness=rows.nail[2],
+    ) * (rows.across @ rows.across[held].T)  # fmt: skip
+    g[rows.kind == 2] = 0.0
+    g[:, rows.kind[held] == 2] = 0.0
+    y = rows.motion @ motion - g @ force + rows.shift
+    y[held] -= rows.compliance[held] * force
+    return np.asarray(y)
 
 
 def _system(
@@ -105,24 +185,3 @@ def _system(
         (r @ q - give @ force + rows.shift[held] - target, r.T @ force + rows.spring @ q - rows.load)
     )
     return residual, np.concatenate((upper, lower)), force
-
-
-def _checked(
-    rows: SpatialRows, unknown: Reals, t: int, *, held: Whole, force: Reals, straight: Whole, start: Reals
-) -> tuple[float, float]:
-    """Worst violation over all rows and stations, and worst pulling contact."""
-    g = flexibility(
-        rows.z, rows.kind, rows.z[held], rows.kind[held],
-        step_depth_mm=rows.nail[0], thick_softness=rows.nail[1], thin_softness=rows.nail[2],
-    ) * (rows.across @ rows.across[held].T)  # fmt: skip
-    g[rows.kind == 2] = 0.0
-    g[:, rows.kind[held] == 2] = 0.0
-    y = rows.motion @ unknown[:10] - g @ force + rows.shift
-    y[held] -= rows.compliance[held] * force
-    weight = np.where(rows.kind == 0, 1.0, 50.0)
-    beyond = np.maximum(y - rows.hi, rows.lo - y) * weight
-    outside = rows.outside_mm(rows.wall_offset(y))
-    violation = max(float(beyond[2 * rows.stations :].max(initial=0.0)), float(outside.max(initial=0.0)))
-    line = force[2 * t :] * np.sign(start[straight])
-    pull = max(float((-unknown[10 + t : 10 + 2 * t]).max(initial=0.0)), float((-line).max(initial=0.0)))
-    return violation, pull

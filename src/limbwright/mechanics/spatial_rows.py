@@ -70,6 +70,11 @@ class SpatialRows:
             out = np.sum(normals * offset, axis=1) - reach
         return np.where(np.isfinite(out), out, -np.inf)
 
+    def toward(self, force: Reals) -> Reals:
+        """(stations, 2) unit direction of each station's force; zero where there is none."""
+        size = np.hypot(force[:, 0], force[:, 1])[:, None]
+        return np.where(size > 0.0, force / np.where(size > 0.0, size, 1.0), 0.0)
+
     def normal(self, station: int, offset: Reals) -> tuple[float, float]:
         """Outward normal of the ellipse where the ray to the offset leaves it."""
         x, y = offset[0] / self.half[station, 0] ** 2, offset[1] / self.half[station, 1] ** 2
