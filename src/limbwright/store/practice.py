@@ -108,10 +108,8 @@ class PracticeShelf:
 
     def versions(self, kind: Kind) -> tuple[Version, ...]:
         """Every version, oldest first; empty while the practice uses ours."""
-        c = PRACTICE_DOCUMENT.c
-        query = select(PRACTICE_DOCUMENT).where(c.kind == kind.value).order_by(c.version)
         with reading(self._engine) as connection:
-            return tuple(_document_in(row).version for row in connection.execute(query).all())
+            return tuple(document.version for document in documents_on(connection, kind))
 
     def save(self, kind: Kind, text: str, *, based_on: int, who: str, why: str) -> int:
         """Keep a text as a new version; returns its number.
@@ -195,6 +193,13 @@ def add_document(connection: Connection, document: PracticeDocument) -> None:
         "restored_from": version.restored_from,
     }
     connection.execute(insert(PRACTICE_DOCUMENT).values(row))
+
+
+def documents_on(connection: Connection, kind: Kind) -> tuple[PracticeDocument, ...]:
+    """Every version of a document, oldest first."""
+    c = PRACTICE_DOCUMENT.c
+    query = select(PRACTICE_DOCUMENT).where(c.kind == kind.value).order_by(c.version)
+    return tuple(_document_in(row) for row in connection.execute(query).all())
 
 
 def _newest_on(connection: Connection, kind: Kind) -> PracticeDocument | None:

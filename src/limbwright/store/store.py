@@ -1,20 +1,25 @@
 """A practice's store, opened: cases, films, the practice's own documents, users, audit log."""
 
+import secrets
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from sqlalchemy import URL, make_url
+from sqlalchemy import URL, insert, make_url, select
+from sqlalchemy.exc import IntegrityError
 
 from limbwright.store.audit import AuditLog
 from limbwright.store.cases import CaseShelf
-from limbwright.store.engine import SQLITE_FILE, make_engine, sqlite_url
+from limbwright.store.engine import SQLITE_FILE, make_engine, sqlite_url, writing
 from limbwright.store.films import FilmShelf
 from limbwright.store.moment import Clock, utc_now
 from limbwright.store.practice import PracticeShelf
+from limbwright.store.pseudonym import KEY_BYTES, Pseudonyms
 from limbwright.store.record import CaseLine, Order, case_lines
 from limbwright.store.revision import NEWEST, migrate, revision_of
+from limbwright.store.schema import PRACTICE_SECRET
 from limbwright.store.sessions import SessionBook
 from limbwright.store.users import UserBook
 
@@ -23,6 +28,7 @@ if TYPE_CHECKING:
 
 FILMS_FOLDER = "films"
 _OLD_PART_SECONDS = 24 * 3600.0
+_PSEUDONYM_KEY = "pseudonyms"
 
 
 class Store:
@@ -87,6 +93,17 @@ class Store:
         return case_lines(
             self.engine, today=today, search=search, due_by=due_by, order=order, most=most, skip=skip
         )
+
+    def pseudonyms(self) -> Pseudonyms:
+        """Stand-ins of this practice, made with a key that is drawn once and stays in its database."""
+        query = select(PRACTICE_SECRET.c.secret).where(PRACTICE_SECRET.c.name == _PSEUDONYM_KEY)
+        with writing(self.engine) as connection:
+            if connection.execute(query).scalar_one_or_none() is None:
+                row = {"name": _PSEUDONYM_KEY, "secret": secrets.token_bytes(KEY_BYTES)}
+                # Whoever is second, on a database that lets both begin, takes the key of the first.
+                with suppress(IntegrityError), connection.begin_nested():
+                    connection.execute(insert(PRACTICE_SECRET).values(row))
+            return Pseudonyms(connection.execute(query).scalar_one())
 
     def close(self) -> None:
         """Give all connections back."""
