@@ -1,0 +1,1 @@
+"""Room `web`: the workbench, served on loopback. Pages, working calls, uploads, film tiles."""

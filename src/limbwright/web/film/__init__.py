@@ -1,0 +1,1 @@
+"""Films for the screen: decoded once, shrunk by halves, cut into tiles."""

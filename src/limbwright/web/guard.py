@@ -1,0 +1,187 @@
+"""What every request passes before any page or call sees it: host, origin, CSRF token, size; and the headers.
+
+Written as plain ASGI so that nothing is buffered and a drag pays microseconds for it.
+"""
+
+import hashlib
+import hmac
+import json
+import secrets
+from collections.abc import Awaitable, Callable, MutableMapping
+from http.cookies import CookieError, SimpleCookie
+from typing import Any
+
+from limbwright.web.failure import Trouble
+from limbwright.web.settings import Settings
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+App = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+COOKIE = "limbwright_session"
+CSRF_HEADER = b"x-csrf-token"
+SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
+CONTENT_SECURITY_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; font-src 'self'; "
+    "connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = (
+    (b"content-security-policy", CONTENT_SECURITY_POLICY.encode()),
+    (b"x-content-type-options", b"nosniff"),
+    (b"x-frame-options", b"DENY"),
+    (b"referrer-policy", b"no-referrer"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"permissions-policy", b"camera=(), microphone=(), geolocation=()"),
+)
+UPLOAD_PATHS = frozenset({"/api/films", "/api/cases/import"})
+CASE_PATHS = ("/api/cases", "/api/work", "/api/catalogue")
+_TOKEN_CHARACTERS = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_")
+
+
+class TooLarge(Exception):
+    """A body went over its limit while it was read."""
+
+
+def csrf_token(session_token: str) -> str:
+    """The token a page sends back with every change; it follows from the secret in the cookie."""
+    return hashlib.sha256(b"limbwright csrf " + session_token.encode()).hexdigest()
+
+
+def new_session_token() -> str:
+    """A fresh secret for the cookie."""
+    return secrets.token_urlsafe(32)
+
+
+class Guard:
+    """The middleware; `request.state.token` is the cookie's secret and `token_is_new` whether to set it."""
+
+    def __init__(self, app: App, *, settings: Settings) -> None:
+        self._app = app
+        self._settings = settings
+        self._hosts = settings.hosts()
+        self._origins = settings.origins()
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer or pass on one request."""
+        if scope["type"] != "http":
+            if scope["type"] == "lifespan":
+                await self._app(scope, receive, send)
+            return
+        headers = {name.lower(): value for name, value in scope["headers"]}
+        token = _cookie_token(headers.get(b"cookie", b""))
+        state = scope.setdefault("state", {})
+        state["token_is_new"] = token is None
+        state["token"] = token or new_session_token()
+        trouble = self._trouble(scope, headers, token)
+        started = False
+
+        async def answer(message: Message) -> None:
+            nonlocal started
+            if message["type"] == "http.response.start":
+                started = True
+                message = {**message, "headers": _with_headers(message["headers"])}
+            await send(message)
+
+        if trouble is not None:
+            await _refuse(trouble, answer)
+            return
+        limit = self._limit(scope["path"])
+        taken = 0
+
+        async def bounded() -> Message:
+            nonlocal taken
+            message = await receive()
+            if message["type"] == "http.request":
+                taken += len(message.get("body", b""))
+                if taken > limit:
+                    raise TooLarge
+            return message
+
+        try:
+            await self._app(scope, bounded, answer)
+        except TooLarge:
+            if not started:
+                await _refuse(_too_large(limit), answer)
+
+    def _limit(self, path: str) -> int:
+        limits = self._settings.limits
+        if path in UPLOAD_PATHS:
+            return limits.upload_bytes
+        return limits.case_bytes if path.startswith(CASE_PATHS) else limits.request_bytes
+
+    def _trouble(self, scope: Scope, headers: dict[bytes, bytes], token: str | None) -> Trouble | None:
+        host = headers.get(b"host", b"").decode("latin-1").lower()
+        if host not in self._hosts:
+            return Trouble(
+                status=421,
+                code="host",
+                found=f"the request names the host {host[:80]!r}, which is not this server.",
+                where="Host header",
+                next_step="Open the address that was printed when the server started.",
+            )
+        if scope["method"] in SAFE:
+            return None
+        origin = headers.get(b"origin", b"").decode("latin-1").lower()
+        site = headers.get(b"sec-fetch-site", b"same-origin")
+        if (origin and origin not in self._origins) or site not in {b"same-origin", b"none"}:
+            return Trouble(
+                status=403,
+                code="origin",
+                found="the change was asked for by a page of another site.",
+                where="Origin header",
+                next_step="Make changes in the workbench's own pages.",
+            )
+        given = headers.get(CSRF_HEADER, b"").decode("latin-1")
+        if token is None or not hmac.compare_digest(given.encode(), csrf_token(token).encode()):
+            return Trouble(
+                status=403,
+                code="csrf",
+                found="the change carries no valid token of this session.",
+                where="X-CSRF-Token header",
+                next_step="Load the page again; scripts get the token from GET /api/session.",
+            )
+        limit = self._limit(scope["path"])
+        length = headers.get(b"content-length", b"0")
+        if not length.isdigit() or len(length) > 15 or int(length) > limit:
+            return _too_large(limit)
+        return None
+
+
+def _too_large(limit: int) -> Trouble:
+    return Trouble(
+        status=413,
+        code="too-large",
+        found=f"the request is larger than {limit:,} bytes.",
+        where="request body",
+        unit="bytes",
+        next_step="Send fewer or smaller files at a time.",
+    )
+
+
+def _cookie_token(header: bytes) -> str | None:
+    try:
+        cookies: SimpleCookie = SimpleCookie(header.decode("latin-1"))
+    except CookieError:
+        return None
+    morsel = cookies.get(COOKIE)
+    value = "" if morsel is None else morsel.value
+    return value if 20 <= len(value) <= 100 and set(value) <= _TOKEN_CHARACTERS else None
+
+
+def _with_headers(headers: list[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:
+    present = {name.lower() for name, _ in headers}
+    added = [pair for pair in HEADERS if pair[0] not in present]
+    if b"cache-control" not in present:
+        # Answers speak of patients; nothing keeps them unless the route says otherwise.
+        added.append((b"cache-control", b"no-store"))
+    return [*((n, v) for n, v in headers if n.lower() != b"server"), *added]
+
+
+async def _refuse(trouble: Trouble, send: Send) -> None:
+    body = json.dumps(trouble.plain()).encode()
+    headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
+    await send({"type": "http.response.start", "status": trouble.status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})

@@ -1,0 +1,30 @@
+/**
+ * Starts the page's own module; what every page has: room appearance, keys, one name per page.
+ * @module
+ */
+import { listenForKeys } from "./parts/keys.js";
+import { listenForRoom } from "./parts/room.js";
+
+/** Pages that have a script of their own. @type {Record<string, () => Promise<{start: (data: any, root: HTMLElement) => void}>>} */
+const PAGES = {
+  table: () => import("./pages/table.js"),
+  cases: () => import("./pages/cases.js"),
+  operation: () => import("./pages/operation.js"),
+  sheet: () => import("./pages/sheet.js"),
+  history: () => import("./pages/history.js"),
+  profile: () => import("./pages/profile.js"),
+  catalogue: () => import("./pages/catalogue.js"),
+  keys: () => import("./pages/keys.js"),
+  audit: () => import("./pages/audit.js"),
+  login: () => import("./pages/login.js"),
+};
+
+listenForRoom();
+listenForKeys();
+const data = JSON.parse(document.querySelector("#page-data")?.textContent ?? "{}");
+const root = /** @type {HTMLElement|null} */ (document.querySelector("#page"));
+if (root && PAGES[data.page]) {
+  const page = await PAGES[data.page]();
+  page.start(data, root);
+}
+document.documentElement.dataset.ready = "true";

@@ -1,0 +1,101 @@
+/**
+ * Changes of a case document and of the alterations laid over its plan. Pure: every edit gives new objects.
+ * @module
+ */
+
+/** @typedef {Record<string, any>} CaseDocument the documented case file */
+/** @typedef {Record<string, any> & {kind: string}} Change */
+/** @typedef {{case: CaseDocument, alterations: Change[]}} Draft what undo steps through and saving sends */
+
+const INTO_GOAL = new Set(["osteotomy", "lengthening", "nail"]);
+const GOAL_KEY = {
+  osteotomy: ["osteotomy_below_joint_mm", "below_joint_mm"],
+  lengthening: ["lengthening_mm", "lengthening_mm"],
+  nail: ["nail", "nail"],
+};
+
+/**
+ * Put a change where it belongs: a landmark on its film, a level, length or nail into the goal, the rest over the plan.
+ * @param {Draft} draft @param {Change} change
+ * @param {{bone: string}[]} planned bones of the plan now; the first choice in the goal must name them all
+ * @returns {Draft}
+ */
+export function changed(draft, change, planned) {
+  if (change.kind === "landmark") return withLandmark(draft, change);
+  if (INTO_GOAL.has(change.kind)) return withChoice(draft, change, planned);
+  return { ...draft, alterations: laidOver(draft.alterations, change) };
+}
+
+/** @param {Draft} draft @param {Change} change @returns {Draft} */
+function withLandmark(draft, change) {
+  const films = draft.case.films.map((/** @type {any} */ film) => {
+    if (film.name !== change.film) return film;
+    const marks = { ...(film[change.side] ?? {}) };
+    if (change.x_px === null) delete marks[change.landmark];
+    else
+      marks[change.landmark] = {
+        x_px: hundredth(change.x_px),
+        y_px: hundredth(change.y_px),
+        provenance: marks[change.landmark] ? "edited" : "clicked",
+      };
+    return { ...film, [change.side]: marks };
+  });
+  return { ...draft, case: { ...draft.case, films } };
+}
+
+/** @param {Draft} draft @param {Change} change @param {{bone: string}[]} planned @returns {Draft} */
+function withChoice(draft, change, planned) {
+  const goal = draft.case.goal ?? {};
+  const chosen = goal.bones?.length ? goal.bones : planned.map(({ bone }) => ({ bone }));
+  const [key, from] = GOAL_KEY[/** @type {keyof typeof GOAL_KEY} */ (change.kind)];
+  const value = change[from];
+  const known = chosen.some((/** @type {any} */ b) => b.bone === change.bone) ? chosen : [...chosen, { bone: change.bone }];
+  const bones = known.map((/** @type {any} */ b) => {
+    if (b.bone !== change.bone) return b;
+    const { [key]: _, ...rest } = b;
+    return value === null ? rest : { ...rest, [key]: value };
+  });
+  return { ...draft, case: { ...draft.case, goal: { ...goal, bones } } };
+}
+
+/**
+ * The latest change of one thing wins. Screws are counted, so a change of one is kept only while no screw has been
+ * added or taken away since; later changes are laid on top.
+ * @param {Change[]} alterations @param {Change} change @returns {Change[]}
+ */
+export function laidOver(alterations, change) {
+  if (change.kind === "path") {
+    const same = (/** @type {Change} */ c) =>
+      c.kind === "path" && ["bone", "fragment", "end", "projection"].every((k) => c[k] === change[k]);
+    return [...alterations.filter((c) => !same(c)), change];
+  }
+  if (change.kind === "blocking-screw") {
+    const last = alterations.findLastIndex((c) => c.bone === change.bone && c.kind.endsWith("blocking-screw"));
+    const before = alterations[last];
+    if (before?.kind === "blocking-screw" && before.index === change.index)
+      return [...alterations.slice(0, last), ...alterations.slice(last + 1), change];
+  }
+  return [...alterations, change];
+}
+
+/** Take one candidate or strategy as the goal; what was laid over the old plan does not fit the new one.
+ * @param {Draft} draft @param {CaseDocument} goal @returns {Draft} */
+export function withGoal(draft, goal) {
+  return { case: { ...draft.case, goal: { ...(draft.case.goal ?? {}), ...goal } }, alterations: [] };
+}
+
+/** A film's other facts: scale, side of the viewer. @param {Draft} draft @param {string} name @param {CaseDocument} facts */
+export function withFilm(draft, name, facts) {
+  const films = draft.case.films.map((/** @type {any} */ f) => (f.name === name ? { ...f, ...facts } : f));
+  return { ...draft, case: { ...draft.case, films } };
+}
+
+/** Two drafts with the same content. @param {Draft} a @param {Draft} b */
+export function same(a, b) {
+  return a === b || JSON.stringify(a) === JSON.stringify(b);
+}
+
+/** @param {number} value */
+function hundredth(value) {
+  return Math.round(value * 100) / 100;
+}

@@ -1,0 +1,382 @@
+/**
+ * The light table: films, time strip, ledger, candidates of one case.
+ * @module
+ */
+import { Latest, call, failureOf } from "../api.js";
+import { palette } from "../drawing/palette.js";
+import { TileStore } from "../drawing/tile_store.js";
+import { withGoal } from "../models/case_edit.js";
+import { AS_IT_STANDS, dayMoment, momentOf, stepped } from "../models/time_axis.js";
+import { fitted } from "../models/view.js";
+import { apply } from "../models/affine.js";
+import { askConflict } from "../parts/conflict_dialog.js";
+import { FilmPane } from "../parts/film_pane.js";
+import { nextTask, taskKey, tasksOf } from "../parts/landmark_guide.js";
+import { acrossSign, boxOf, draggedCuts, filmPieces, filmShown, landmarkHandles, otherLegShapes, planHandlesOf } from "../parts/table_scene.js";
+import { listenOnTable } from "../parts/keys.js";
+import { openTab, renderTable } from "../parts/table_panels.js";
+import { WorkingCase } from "../parts/working_case.js";
+
+/** @typedef {import("../parts/film_pane.js").FilmPane} Pane */
+/** @typedef {"frontal"|"sagittal"} Projection */
+const PROJECTIONS = /** @type {Projection[]} */ (["frontal", "sagittal"]);
+
+export class LightTable {
+  /** @param {any} data page data @param {HTMLElement} root */
+  constructor(data, root) {
+    this.data = data;
+    this.root = root;
+    this.headers = { ...data.films };
+    this.work = new WorkingCase(data.document);
+    this.instant = AS_IT_STANDS;
+    this.view = { zoom: 1, middle_proximal_mm: 0 };
+    /** @type {Record<Projection, number>} */
+    this.middles = { frontal: 0, sagittal: 0 };
+    this.fitted = "";
+    /** @type {"ledger"|"landmarks"|"plan"|"accept"|"look"} */
+    this.tab = "ledger";
+    /** @type {any} */
+    this.look = null;
+    this.hidden = new Set(["landmark"]);
+    /** @type {import("../parts/landmark_guide.js").Task|null} */
+    this.placing = null;
+    /** @type {{pane: Pane, handle: any, change: any, reply: any, failure: any}|null} */
+    this.drag = null;
+    /** @type {Map<string, any>} drawings by moment, of the present base */
+    this.drawn = new Map();
+    this.drawn_base = "";
+    this.show_candidates = true;
+    this.reasons = new Map();
+    this.accepting = false;
+    /** @type {any} */
+    this.accept_trouble = null;
+    this.says = "";
+    this.finding = false;
+    this.frame = 0;
+    this.tiles = new TileStore(() => this.paintSoon());
+    this.dragging = new Latest(
+      (/** @type {any} */ body) => call("POST", "/api/work/drag", body),
+      (reply, body) => this.#dragged(reply, body),
+      (error) => this.#dragFailed(error),
+    );
+    this.drawing = new Latest(
+      (/** @type {{key: string, body: any}} */ { body }) => call("POST", "/api/work/draw", body),
+      (reply, { key, body }) => {
+        if (body.base !== this.work.base) return;
+        this.drawn.set(key, reply.drawings[0]);
+        this.paintSoon();
+      },
+      () => {},
+    );
+    renderTable(this);
+    this.panes = PROJECTIONS.map((projection) => {
+      const place = /** @type {HTMLElement} */ (root.querySelector(`[data-pane="${projection}"]`));
+      return new FilmPane(place, projection, this.tiles, {
+        viewed: (pane, view) => this.#viewed(pane, view),
+        pulled: (pane, handle, moved, phase) => this.#pulled(pane, handle, moved, phase),
+        placed: (pane, at) => this.#placed(pane, at),
+      });
+    });
+    new ResizeObserver(() => this.paint()).observe(root);
+    this.work.addEventListener("change", () => this.#changed());
+    window.addEventListener("beforeunload", (e) => this.work.dirty && this.work.saving !== "saved" && e.preventDefault());
+    window.addEventListener("pagehide", () => void call("DELETE", `/api/work/${this.work.session}`, undefined, { keepalive: true }).catch(() => {}));
+    document.documentElement.addEventListener("room", () => this.paint());
+    this.work.recompute();
+    this.paint();
+  }
+
+  #changed() {
+    if (this.drawn_base !== this.work.base) {
+      this.drawn.clear();
+      this.drawn_base = this.work.base;
+    }
+    if (this.drag?.failure === undefined && !this.work.computing && this.drag?.change === null) this.drag = null;
+    if (this.work.saving === "conflict" && this.work.trouble) void this.#conflict(this.work.trouble);
+    if (this.show_candidates && this.work.days && !this.work.candidates && !this.work.computing && !this.finding) {
+      this.finding = true;
+      void this.work.findCandidates().finally(() => (this.finding = false));
+    }
+    this.paintSoon();
+  }
+
+  /** @param {import("../api.js").Failure} failure */
+  async #conflict(failure) {
+    const dialog = /** @type {HTMLDialogElement} */ (document.querySelector("dialog#conflict"));
+    if (dialog.open) return;
+    try {
+      const theirs = await call("GET", `/api/cases/${encodeURIComponent(this.work.id)}`);
+      askConflict(dialog, failure, theirs, this.work.draft, (draft, words) => void this.work.settle(draft, theirs.version, words));
+    } catch (error) {
+      this.says = failureOf(error).found;
+    }
+  }
+
+  paintSoon() {
+    if (this.frame) return;
+    this.frame = requestAnimationFrame(() => {
+      this.frame = 0;
+      this.paint();
+    });
+  }
+
+  paint() {
+    renderTable(this);
+    this.paintFilms();
+  }
+
+  get document() {
+    return this.work.draft.case;
+  }
+
+  /** @param {Projection} projection */
+  shown(projection) {
+    return filmShown(this.document, this.work.answer, this.headers, projection);
+  }
+
+  get tasks() {
+    const films = PROJECTIONS.map((projection) => ({ projection, shown: this.shown(projection) })).filter((f) => f.shown);
+    const both = (/** @type {any} */ f) => (f.projection === "frontal" ? [this.document.side, this.document.side === "left" ? "right" : "left"] : [this.document.side]);
+    return tasksOf(this.document, this.work.answer, films.map((f) => ({ film: /** @type {any} */ (f.shown).name, projection: f.projection, sides: both(f) })));
+  }
+
+  /** The drawing of this instant in one plane. @param {Projection} projection */
+  drawingNow(projection) {
+    const { answer, days } = this.work;
+    const reply = this.drag?.reply;
+    if (reply?.lines?.[this.document.side]?.[projection]) return reply.lines[this.document.side][projection];
+    if (reply?.drawings?.[projection]) return reply.drawings[projection];
+    const standing = answer?.drawings?.["as it stands"]?.[projection] ?? answer?.lines?.[this.document.side]?.[projection];
+    if (this.instant.correction === 0 || !days) return standing ?? null;
+    if (this.instant.correction < 1) return null;
+    const moment = momentOf(this.instant, days.axis);
+    if (moment.stage) return answer?.drawings?.[/** @type {any} */ (moment.stage)]?.[projection] ?? null;
+    return this.drawn.get(String(this.instant.day))?.[projection] ?? this.#askDrawing(moment, projection);
+  }
+
+  /** @param {any} moment @param {Projection} projection */
+  #askDrawing(moment, projection) {
+    const key = String(moment.day);
+    this.drawing.ask({ key, body: { session: this.work.session, base: this.work.base, moments: [moment] } });
+    const nearest = [...this.drawn.keys()].sort((a, b) => Math.abs(Number(a) - moment.day) - Math.abs(Number(b) - moment.day))[0];
+    return nearest && Math.abs(Number(nearest) - moment.day) <= 3 ? this.drawn.get(nearest)[projection] : null;
+  }
+
+  paintFilms() {
+    const colours = palette();
+    this.#fitOnce();
+    for (const pane of this.panes ?? []) {
+      const { projection } = pane;
+      const shown = this.shown(projection);
+      if (!shown) continue;
+      const drawing = this.drawingNow(projection);
+      const drag = this.drag;
+      const bones = this.bonesNow;
+      const dragged = drag?.reply?.motions?.[projection]
+        ? { motions: drag.reply.motions[projection], cuts: draggedCuts(this.work.days, projection, drag.reply.change, this.work.bones) }
+        : null;
+      const marks = this.instant.correction === 0 && (this.tab === "landmarks" || !this.hidden.has("landmark")) ? landmarkHandles(shown, this.document) : [];
+      const handles = [...planHandlesOf(drawing, bones, projection), ...this.#underway(marks)];
+      pane.show(
+        {
+          film: shown.header,
+          mm_from_px: shown.mm_from_px,
+          across_sign: acrossSign(shown),
+          pieces: filmPieces(shown, this.work.days, this.instant, projection, dragged),
+          shapes: drawing?.shapes ?? [],
+          other_shapes: this.instant.correction === 0 ? otherLegShapes(shown, drag?.reply?.lines ? { ...this.work.answer.lines, ...drag.reply.lines } : this.work.answer?.lines, projection) : [],
+          bones,
+          handles,
+          look: this.look,
+          hidden: this.hidden,
+          placing: this.placing?.projection === projection ? this.placing.words : null,
+          pulled: drag && drag.pane === pane ? this.pullWords : null,
+          label_edge: "right",
+        },
+        { zoom: this.view.zoom, middle_proximal_mm: this.view.middle_proximal_mm, middle_across_mm: this.middles[projection] },
+        colours,
+      );
+    }
+  }
+
+  /** A landmark being dragged is where the pointer has it. @param {any[]} marks */
+  #underway(marks) {
+    const change = this.drag?.change;
+    if (change?.kind !== "landmark") return marks;
+    const shown = this.shown(/** @type {any} */ (this.drag).pane.projection);
+    return marks.map((m) => (shown && m.key === this.drag?.handle.key ? { ...m, at_mm: apply(shown.mm_from_px, [change.x_px, change.y_px]) } : m));
+  }
+
+  /** Bones of the plan, the one being dragged as the server has it. */
+  get bonesNow() {
+    const bone = this.drag?.reply?.bone;
+    return bone ? this.work.bones.map((/** @type {any} */ b) => (b.bone === bone.bone ? { ...b, ...bone } : b)) : this.work.bones;
+  }
+
+  get pullWords() {
+    const drag = this.drag;
+    if (!drag?.change) return null;
+    const { change, reply, failure } = drag;
+    const number = change.below_joint_mm ?? change.from_osteotomy_mm ?? change.across_mm;
+    const limited = reply?.limited;
+    if (failure) return { key: drag.handle.key, words: `${failure.found} ${failure.next}`, stopped: true };
+    if (limited) return { key: drag.handle.key, words: `stops at ${limited.taken} ${limited.unit}: ${limited.found} ${limited.next}`, stopped: true };
+    if (number === undefined) return { key: drag.handle.key, words: drag.handle.words, stopped: false };
+    const what = change.kind === "osteotomy" ? "below the joint" : change.kind === "path" ? "across" : "from the osteotomy";
+    return { key: drag.handle.key, words: `${number.toFixed(1)} mm ${what}`, stopped: false };
+  }
+
+  #fitOnce() {
+    const shown = this.shown("frontal") ?? this.shown("sagittal");
+    const key = shown ? `${shown.name}/${Boolean(shown.px_from_mm)}` : "";
+    if (!shown || key === this.fitted || !this.panes || this.panes[0].root.clientHeight < 40) return;
+    this.fitted = key;
+    this.fit("leg");
+  }
+
+  /** @param {"leg"|"treated bone"} what */
+  fit(what) {
+    for (const pane of this.panes) {
+      const shown = this.shown(pane.projection);
+      if (!shown) continue;
+      const shapes = this.drawingNow(pane.projection)?.shapes ?? [];
+      const bone = what === "treated bone" ? shapes.filter((/** @type {any} */ s) => s.bone === this.work.bones[0]?.bone) : shapes;
+      const box = boxOf(shown, bone.length ? bone : shapes);
+      const { wide, high } = pane.screen;
+      const view = fitted(box, wide, high);
+      this.middles[pane.projection] = view.middle_across_mm;
+      if (pane.projection === "frontal" || !this.shown("frontal")) this.view = { zoom: fitted({ low: [0, box.low[1]], high: [1, box.high[1]] }, wide, high).zoom, middle_proximal_mm: view.middle_proximal_mm };
+    }
+    this.paintSoon();
+  }
+
+  /** Linked: one scale and one height for both. @param {Pane} pane @param {any} view */
+  #viewed(pane, view) {
+    const across = view.middle_across_mm;
+    this.view = { zoom: view.zoom, middle_proximal_mm: view.middle_proximal_mm };
+    this.middles[pane.projection] = across;
+    this.paintFilms();
+  }
+
+  /** @param {import("../models/time_axis.js").Instant} instant */
+  seek(instant) {
+    this.instant = instant;
+    this.paintSoon();
+  }
+
+  /** @param {number} days */
+  step(days) {
+    if (this.work.days) this.seek(stepped(this.work.days.axis, this.instant, days));
+  }
+
+  /** Plans are dragged at one of the three stages. */
+  get stage() {
+    const axis = this.work.days?.axis;
+    if (this.instant.correction === 0 || !axis) return "as it stands";
+    return this.instant.day <= axis.first_day ? "corrected" : "at full length";
+  }
+
+  /** @param {Pane} pane @param {any} handle @param {[number, number]} moved @param {string} phase */
+  #pulled(pane, handle, moved, phase) {
+    if (phase === "cancel") {
+      this.drag = null;
+      this.dragging.drop();
+      return this.paintSoon();
+    }
+    const change = handle.change(moved);
+    if (phase === "end") {
+      const taken = this.drag?.reply?.limited ? this.drag.reply.change : change;
+      this.dragging.drop();
+      const failed = this.drag?.failure;
+      this.drag = failed ? null : this.drag && { ...this.drag, change: null };
+      this.says = failed ? `${failed.found} ${failed.next}` : "";
+      if (!failed) this.work.change(taken, handle.words.split(",")[0]);
+      return this.paintSoon();
+    }
+    this.drag = { pane, handle, change, reply: this.drag?.reply ?? null, failure: undefined };
+    this.dragging.ask({ session: this.work.session, base: this.work.base, change, stage: this.stage, projection: null });
+    this.paintSoon();
+  }
+
+  /** @param {any} reply @param {any} body */
+  #dragged(reply, body) {
+    if (!this.drag || this.drag.change === null || body.base !== this.work.base) return;
+    this.drag = { ...this.drag, reply, failure: undefined };
+    this.paintSoon();
+  }
+
+  /** @param {unknown} error */
+  #dragFailed(error) {
+    const failure = failureOf(error);
+    if (failure.code === "session-gone") return this.work.recompute();
+    if (this.drag?.change) this.drag = { ...this.drag, failure };
+    this.paintSoon();
+  }
+
+  /** @param {Pane} pane @param {import("../models/affine.js").Point} at_mm */
+  #placed(pane, at_mm) {
+    const task = this.placing;
+    if (!task || task.projection !== pane.projection) return;
+    const [x_px, y_px] = pane.pxOf(at_mm);
+    const next = nextTask(this.tasks, task);
+    this.work.change({ kind: "landmark", film: task.film, side: task.side, landmark: task.landmark, x_px, y_px }, task.words);
+    this.says = `${task.words} placed`;
+    this.place(next && taskKey(next) !== taskKey(task) ? next : null);
+  }
+
+  /** @param {import("../parts/landmark_guide.js").Task|null} task */
+  place(task) {
+    this.placing = task;
+    if (task) {
+      this.tab = "landmarks";
+      this.instant = AS_IT_STANDS;
+    }
+    this.paint();
+    const pane = task && this.panes.find((p) => p.projection === task.projection);
+    if (pane) pane.root.focus({ preventScroll: true });
+    if (pane) pane.loupe_mm = null;
+    else for (const p of this.panes) p.loupe_mm = null;
+  }
+
+  placeNext() {
+    const next = nextTask(this.tasks, null);
+    if (!next) this.says = "Every landmark that is needed is placed.";
+    this.place(next);
+  }
+
+  /** @param {any} goal null = drop what was laid over the proposal @param {string} words */
+  goal(goal, words) {
+    this.work.edit(goal === null ? { ...this.work.draft, alterations: [] } : withGoal(this.work.draft, goal), words);
+  }
+
+  get momentNow() {
+    return this.work.days && this.instant.correction === 1 ? dayMoment(this.work.days.moments, this.instant.day) : null;
+  }
+
+  async accept() {
+    this.accepting = true;
+    this.accept_trouble = null;
+    this.paint();
+    try {
+      if (!(await this.work.save())) throw new Error("the case could not be saved first");
+      const stops = (this.work.answer?.findings ?? []).filter((/** @type {any} */ f) => f.severity === "stop");
+      await call("POST", `/api/cases/${encodeURIComponent(this.work.id)}/accept`, {
+        base_version: this.work.version,
+        overrides: stops.map((/** @type {any} */ s) => ({ finding: s.id, words: s.words, reason: this.reasons.get(s.id + s.words) ?? "" })),
+        operated_on: null,
+      });
+      this.work.taken(await call("GET", `/api/cases/${encodeURIComponent(this.work.id)}`), "plan accepted");
+      this.says = "The plan is accepted.";
+    } catch (error) {
+      this.accept_trouble = failureOf(error);
+    }
+    this.accepting = false;
+    this.paint();
+  }
+}
+
+/** @param {any} data @param {HTMLElement} root */
+export function start(data, root) {
+  const table = new LightTable(data, root);
+  listenOnTable(table, (key) => openTab(table, key));
+}

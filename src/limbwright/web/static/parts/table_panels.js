@@ -1,0 +1,287 @@
+/**
+ * The page around the films: bars, strip, right-hand panels, candidates. Draws from the table's state; keeps none.
+ * @module
+ */
+import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
+import { failureOf } from "../api.js";
+import { instantWords } from "../models/time_axis.js";
+import { amountWords, sentence } from "../models/wording.js";
+import { acceptPanel } from "./accept_panel.js";
+import { candidateRow } from "./candidate_row.js";
+import { countWords, findingList, gathered, trouble } from "./findings.js";
+import { landmarkGuide } from "./landmark_guide.js";
+import { ledger } from "./ledger.js";
+import { lookPanel } from "./look_panel.js";
+import { planPanel } from "./plan_panel.js";
+import { acrossSign } from "./table_scene.js";
+import { timeStrip } from "./time_strip.js";
+
+/** @typedef {import("../pages/table.js").LightTable} Table */
+
+const TABS = /** @type {const} */ ([
+  ["ledger", "Ledger"],
+  ["landmarks", "Landmarks"],
+  ["plan", "Plan"],
+  ["accept", "Accept"],
+  ["look", "Look"],
+]);
+
+/** @param {Table} table */
+export function findingsOf(table) {
+  const { answer } = table.work;
+  return gathered(answer?.findings);
+}
+
+/** @param {Table} table */
+export function renderTable(table) {
+  render(page(table), table.root);
+  const save = document.querySelector("#save-state");
+  if (save) render(saveState(table), /** @type {HTMLElement} */ (save));
+}
+
+/** @param {Table} table */
+function page(table) {
+  return html`
+    <div class="films" role="group" aria-label="Films">
+      ${pane(table, "frontal")} ${pane(table, "sagittal")}
+      <div class="film-tools">
+        <button type="button" class="film-button" @click=${() => table.fit("leg")}>Whole leg</button>
+        <button type="button" class="film-button" @click=${() => table.fit("treated bone")}>Treated bone</button>
+        <button type="button" class="film-button" ?disabled=${!table.work.history.past.length} @click=${() => table.work.undo()}>Undo</button>
+        <button type="button" class="film-button" ?disabled=${!table.work.history.future.length} @click=${() => table.work.redo()}>Redo</button>
+      </div>
+    </div>
+    <section class="strip" aria-label="Time strip">${strip(table)}</section>
+    <aside class="panel" aria-label="Findings, ledger and plan">
+      <div class="tabs" role="tablist" aria-label="Panels">
+        ${TABS.map(
+          ([key, words]) => html`<button type="button" role="tab" id="tab-${key}" aria-controls="panel" aria-selected=${table.tab === key ? "true" : "false"} tabindex=${table.tab === key ? 0 : -1}
+            @click=${() => openTab(table, key)} @keydown=${(/** @type {KeyboardEvent} */ e) => tabKey(table, e)}>${words}</button>`,
+        )}
+      </div>
+      <div class="panel-body" role="tabpanel" id="panel" aria-labelledby="tab-${table.tab}" tabindex="0">${body(table)}</div>
+    </aside>
+    <section class="candidate-bar" aria-label="Candidates">${candidates(table)}</section>
+    <p class="for-readers" role="status">${table.says}</p>
+  `;
+}
+
+/** @param {Table} table @param {"frontal"|"sagittal"} projection */
+function pane(table, projection) {
+  const shown = table.shown(projection);
+  const zoom = table.view.zoom;
+  const scale = shown?.scale;
+  const uncertain = scale ? `scale: ${scale.method} ±${(scale.relative_sd * 196).toFixed(1)} %` : "no scale yet: millimetres are not known";
+  return html`<div class="pane">
+    <div class="pane-bar"><strong>${sentence(projection)}</strong>
+      ${shown ? html`<span>${shown.name}</span><span>1 mm = ${zoom.toFixed(1)} px</span><span>${uncertain}</span>` : nothing}</div>
+    <div class="pane-film" data-pane=${projection} tabindex=${shown ? 0 : -1} role="group"
+      aria-label="${projection} film${table.placing?.projection === projection ? `: place the ${table.placing?.words}` : ""}"></div>
+    ${shown ? nothing : html`<p class="pane-empty">No ${projection} film in this case. ${projection === "sagittal" ? "Without it the sagittal plane is not planned." : "Add one from the list of cases."}</p>`}
+  </div>`;
+}
+
+/** @param {Table} table */
+function strip(table) {
+  const { days, days_trouble, computing, answer } = table.work;
+  if (!days) {
+    if (days_trouble) return trouble(days_trouble);
+    return html`<p class="strip-empty ${computing ? "waiting" : ""}">${computing && !answer ? "Measuring and planning…" : answer?.plan ? "Working out every day of the course…" : "The time strip begins when there is a plan."}</p>`;
+  }
+  const rem = parseFloat(getComputedStyle(document.documentElement).fontSize);
+  const wide = table.root.querySelector(".strip")?.clientWidth ?? 900;
+  return html`<div class="strip-head"><strong>${sentence(instantWords(table.instant, days.axis, days.moments))}</strong>
+      ${days.drift ? nothing : html`<span class="quiet small">${days.drift_absent ?? ""}</span>`}</div>
+    ${timeStrip({ days, course: answer?.course ?? [], instant: table.instant, wide, rem, seek: (i) => table.seek(i) })}`;
+}
+
+/** @param {Table} table @param {Table["tab"]} key */
+export function openTab(table, key) {
+  table.tab = key;
+  if (key === "landmarks") table.hidden.delete("landmark");
+  else if (table.placing) table.place(null);
+  table.paint();
+  /** @type {HTMLElement|null} */ (table.root.querySelector(`#tab-${key}`))?.focus({ preventScroll: true });
+}
+
+/** @param {Table} table @param {KeyboardEvent} event */
+function tabKey(table, event) {
+  const step = event.key === "ArrowRight" ? 1 : event.key === "ArrowLeft" ? -1 : 0;
+  if (!step) return;
+  event.preventDefault();
+  event.stopPropagation();
+  const at = TABS.findIndex(([key]) => key === table.tab);
+  openTab(table, TABS[(at + step + TABS.length) % TABS.length][0]);
+}
+
+/** @param {Table} table */
+function body(table) {
+  const { work } = table;
+  const failed = trouble(work.answer_trouble, html`<button type="button" @click=${() => work.recompute()}>Try again</button>`);
+  const recovered = work.recovered && work.saving !== "saved" ? html`<p class="hush">Changes that had not been saved were kept in this window and are put back.</p>` : nothing;
+  switch (table.tab) {
+    case "landmarks":
+      return html`${failed}${landmarkGuide({
+        tasks: table.tasks,
+        placing: table.placing,
+        choose: (t) => table.place(t),
+        remove: (t) => work.change({ kind: "landmark", film: t.film, side: t.side, landmark: t.landmark, x_px: null, y_px: null }, `${t.words} removed`),
+        mirrored: (t) => mirrored(table, t),
+      })}`;
+    case "plan":
+      return html`${failed}${planPanel({
+        answer: { ...work.answer, plan: work.answer?.plan && { ...work.answer.plan, bones: table.bonesNow } },
+        alterations: work.draft.alterations,
+        offer: table.drag?.reply?.nail_offer ? { ...table.drag.reply.nail_offer, bone: table.drag.change?.bone } : null,
+        change: (c, words) => work.change(c, words),
+        goal: (g, words) => table.goal(g, words),
+        goal_now: work.draft.case.goal,
+      })}`;
+    case "accept":
+      return html`${failed}${acceptPanel({
+        id: work.id,
+        stops: findingsOf(table).filter((f) => f.severity === "stop"),
+        reasons: table.reasons,
+        acceptance: work.dirty ? null : work.acceptance,
+        plan: Boolean(work.answer?.plan),
+        saved: !work.dirty,
+        may: table.data.user.role === "sign",
+        failure: table.accept_trouble,
+        busy: table.accepting,
+        accept: () => void table.accept(),
+        typed: (f, reason) => {
+          table.reasons.set(f.id + f.words, reason);
+          table.paint();
+        },
+      })}`;
+    case "look":
+      return lookPanel({
+        film: table.shown("frontal")?.header,
+        look: table.look,
+        setLook: (look) => {
+          table.look = look;
+          table.paint();
+        },
+        hidden: table.hidden,
+        setHidden: (kinds, hide) => {
+          for (const kind of kinds) hide ? table.hidden.add(kind) : table.hidden.delete(kind);
+          table.paint();
+        },
+      });
+    default:
+      return html`${failed}${recovered}${ledgerBody(table)}`;
+  }
+}
+
+/** A figure has lateral or anterior to the right; on the film it may lie to the left. @param {Table} table @param {any} task */
+function mirrored(table, task) {
+  const film = table.document.films.find((/** @type {any} */ f) => f.name === task.film);
+  if (task.projection === "sagittal") return film?.anterior_at === "viewer left";
+  return (film?.right_side_at === "viewer left") === (task.side === "right");
+}
+
+/** @param {Table} table */
+function ledgerBody(table) {
+  const { answer, computing } = table.work;
+  if (!answer) return computing ? html`<p class="quiet waiting">Measuring and planning…</p>` : nothing;
+  const findings = findingsOf(table);
+  const reply = table.drag?.reply;
+  const seen = merged(answer.measured?.treated?.readings ?? [], reply?.lines ? (reply.readings ?? []).filter((/** @type {any} */ r) => !r.side || r.side === table.document.side) : []);
+  const name = table.stage === "as it stands" ? "at full length" : table.stage;
+  const stage = (answer.outlook?.stages ?? []).find((/** @type {any} */ s) => s.name === name);
+  const planned = merged(stage?.readings ?? [], reply?.end ?? []);
+  return html`<div class="stack ${computing ? "computing" : ""}">
+    <section aria-labelledby="findings-head"><h2 id="findings-head">Findings</h2>
+      ${answer.measured_absent ? html`<p class="hush">${sentence(answer.measured_absent.found)} ${answer.measured_absent.next}</p>` : nothing}
+      ${answer.plan_absent ? html`<p class="hush">No plan yet: ${answer.plan_absent.found} ${answer.plan_absent.next}</p>` : nothing}
+      ${findingList(findings, answer.measured ? "No findings." : "Findings come with the first measurements.")}</section>
+    ${summary(table, stage)}
+    <section aria-labelledby="ledger-head"><h2 id="ledger-head">Ledger</h2>
+      ${ledger({ seen, planned, stage: name, not_measured: answer.measured?.treated?.not_measured ?? [], live: Boolean(table.drag?.change && reply) })}</section>
+    ${apexes(reply?.apexes, answer)} ${cutFaces(reply?.cut_faces ?? answer.outlook?.cut_faces)}
+  </div>`;
+}
+
+/** Fast values while dragging, laid over the last full ones. @param {any[]} whole @param {any[]} fast */
+function merged(whole, fast) {
+  const quick = new Map(fast.map((r) => [r.measure, r]));
+  return whole.map((r) => (quick.has(r.measure) ? { ...r, direction: undefined, ...quick.get(r.measure) } : r));
+}
+
+/** @param {Table} table @param {any} stage */
+function summary(table, stage) {
+  const { answer } = table.work;
+  const total = answer.measured?.difference?.total;
+  const bones = table.bonesNow;
+  if (!total && !bones.length) return nothing;
+  return html`<section aria-labelledby="summary-head"><h2 id="summary-head">In short</h2><dl class="pairs">
+    ${total ? html`<dt>Length against the other leg, as it stands</dt><dd class="seen-value">${amountWords(total)}</dd>` : nothing}
+    ${stage?.length_against_other_leg ? html`<dt>Length against the other leg, ${stage.name}</dt><dd class="planned-value">${amountWords(stage.length_against_other_leg)}</dd>` : nothing}
+    ${bones.map((/** @type {any} */ b) => html`<dt>${sentence(b.bone)}</dt><dd class="planned-value">${Math.round(b.lengthening_mm)} mm, cut ${b.osteotomy.below_joint_mm.toFixed(0)} mm below the joint</dd><dt>Nail, ${b.bone}</dt><dd class="planned-value">${b.nail.name}, stroke ${b.nail.stroke_mm} mm</dd>`)}
+  </dl></section>`;
+}
+
+/** @param {any[]|undefined} fast @param {any} answer */
+function apexes(fast, answer) {
+  const all = fast?.length
+    ? fast
+    : (answer.deformities ?? []).flatMap((/** @type {any} */ d) => d.planes.flatMap((/** @type {any} */ p) => p.apexes.map((/** @type {any} */ a) => ({ ...a, bone: d.bone, projection: p.projection }))));
+  if (!all.length) return nothing;
+  return html`<section aria-labelledby="apex-head"><h2 id="apex-head">Apexes</h2><dl class="pairs">
+    ${all.map((/** @type {any} */ a) => html`<dt>${sentence(a.bone)}, ${a.projection}</dt><dd class="seen-value">${amountWords(a)}${a.below_joint_mm === null || a.below_joint_mm === undefined ? (a.outcome ? `, ${a.outcome}` : "") : `, ${a.below_joint_mm.toFixed(0)} mm below the joint`}</dd>`)}
+  </dl></section>`;
+}
+
+/** @param {any[]|undefined} faces */
+function cutFaces(faces) {
+  if (!faces?.length) return nothing;
+  return html`<section aria-labelledby="faces-head"><h2 id="faces-head">At the osteotomy</h2>
+    ${faces.map((f) => html`<dl class="pairs"><dt>${sentence(f.bone)}, frontal turn</dt><dd>${amountWords(f.frontal_turn)}</dd>
+      ${f.sagittal_turn ? html`<dt>Sagittal turn</dt><dd>${amountWords(f.sagittal_turn)}</dd>` : nothing}
+      ${f.shift_frontal ? html`<dt>Shift</dt><dd>${amountWords(f.shift_frontal)}${f.shift_sagittal ? `, ${amountWords(f.shift_sagittal)}` : ""}</dd>` : nothing}
+      ${f.width_in_contact_percent === null || f.width_in_contact_percent === undefined ? nothing : html`<dt>Width in contact</dt><dd>${Math.round(f.width_in_contact_percent)} %</dd>`}</dl>`)}</section>`;
+}
+
+/** @param {Table} table */
+function candidates(table) {
+  const { work } = table;
+  if (!work.answer?.plan) return nothing;
+  return html`<div class="candidate-head"><h2>Candidates</h2>
+      <button type="button" class="plain small" aria-expanded=${table.show_candidates ? "true" : "false"} @click=${() => ((table.show_candidates = !table.show_candidates), table.paint())}>${table.show_candidates ? "hide" : "show"}</button></div>
+    ${table.show_candidates
+      ? candidateRow({
+          candidates: work.candidates,
+          failure: work.candidates_trouble,
+          across_sign: acrossSign(table.shown("frontal")),
+          chosen: (c) => isChosen(c, table.bonesNow),
+          choose: (c) => table.goal(c.changes.goal, `candidate: ${c.title}`),
+        })
+      : nothing}`;
+}
+
+/** @param {any} candidate @param {any[]} bones */
+function isChosen(candidate, bones) {
+  return (
+    candidate.bones.length === bones.length &&
+    candidate.bones.every((/** @type {any} */ c) =>
+      bones.some((b) => b.bone === c.bone && b.nail.name === c.nail && Math.abs(b.osteotomy.below_joint_mm - c.osteotomy_below_joint_mm) < 0.6 && Math.abs(b.lengthening_mm - c.lengthening_mm) < 0.6),
+    )
+  );
+}
+
+/** @param {Table} table */
+function saveState(table) {
+  const { work } = table;
+  const counts = { stop: 0, caution: 0, note: 0 };
+  for (const f of findingsOf(table)) counts[f.severity] += 1;
+  const words = {
+    saved: `saved, version ${work.version}`,
+    waiting: "not saved yet",
+    saving: "saving…",
+    failed: `not saved: ${work.trouble?.found ?? ""} ${work.trouble?.next ?? ""}`,
+    conflict: "changed in another window",
+  }[work.saving];
+  return html`${work.answer ? countWords(counts) : nothing}
+    <span class=${work.saving === "failed" || work.saving === "conflict" ? "save bad" : "save"} role="status">${words}</span>
+    ${work.saving === "failed" ? html`<button type="button" class="small" @click=${() => void work.save().catch(failureOf)}>Save now</button>` : nothing}`;
+}

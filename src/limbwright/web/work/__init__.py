@@ -1,0 +1,1 @@
+"""The light table's working calls: measure, plan, drag, any day of the time axis. Nothing here is saved."""

@@ -1,0 +1,296 @@
+"""The surgeon's own lines and screws laid over what the planner proposes, and all that follows anew."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from limbwright.case.case import Case
+from limbwright.case.planned import PlannedCase
+from limbwright.error import LimbwrightError, Missing, OutOfRange
+from limbwright.finding import Finding, ordered
+from limbwright.implant.nail import Direction
+from limbwright.limb.anatomy import Fragment
+from limbwright.limb.reading import Measure
+from limbwright.limb.view import Border
+from limbwright.plan.blocking import screw_depth_mm
+from limbwright.plan.canal import ACROSS
+from limbwright.plan.complete import CompletedBone, completed
+from limbwright.plan.decision import BlockingScrew, BonePlan, Plan, ScrewDirection
+from limbwright.plan.osteotomy import bone_line
+from limbwright.plan.outlook import outlook
+from limbwright.plan.path import bent_entry, depth_of_point, driving_fragment, place_of, vector
+from limbwright.plan.planner_rules import blocking_rules, nail_in_bone
+from limbwright.plan.reduction import reduction_of
+from limbwright.plan.steps import checklist, operation_steps
+from limbwright.practice.profile import Profile
+from limbwright.web.work.change import (
+    AddedBlockingScrew,
+    Alteration,
+    MovedBlockingScrew,
+    MovedPath,
+    RemovedBlockingScrew,
+)
+
+FRONTAL_BORDERS = frozenset({Border.MEDIAL, Border.LATERAL})
+NEAREST_TO_CUT_MM = 1.0
+FARTHEST_FROM_CUT_MM = 150.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Altered:
+    """A planned case with alterations, and which of them could not be made."""
+
+    planned: PlannedCase
+    taken: tuple[Alteration, ...] = ()
+    refused: tuple[tuple[Alteration, LimbwrightError], ...] = ()
+
+
+def altered(
+    case: Case, planned: PlannedCase, alterations: tuple[Alteration, ...], profile: Profile
+) -> Altered:
+    """Lay alterations over a planned case; what cannot be made is left out and named."""
+    if planned.plan is None or not alterations:
+        none = Missing("there is no plan to alter.", where="alterations", next_step="Resolve what stops it.")
+        return Altered(planned=planned, refused=tuple((a, none) for a in alterations))
+    bones = {bone.bone: bone for bone in planned.plan.bones}
+    taken: list[Alteration] = []
+    refused: list[tuple[Alteration, LimbwrightError]] = []
+    for alteration in alterations:
+        try:
+            if alteration.bone not in bones:
+                raise Missing(
+                    f"the {alteration.bone} is not part of the plan.",
+                    where="alterations",
+                    next_step="Choose a bone that is treated.",
+                )
+            bones[alteration.bone] = altered_bone(bones[alteration.bone], alteration, profile)
+            taken.append(alteration)
+        except LimbwrightError as error:
+            refused.append((alteration, error))
+    if not taken:
+        return Altered(planned=planned, refused=tuple(refused))
+    plans = tuple(bones[bone.bone] for bone in planned.plan.bones)
+    return Altered(
+        planned=_carried_out(case, planned, plans, profile), taken=tuple(taken), refused=tuple(refused)
+    )
+
+
+def altered_bone(plan: BonePlan, alteration: Alteration, profile: Profile) -> BonePlan:
+    """One alteration of one bone.
+
+    Raises
+    ------
+    OutOfRange, Missing
+        When it cannot be: no such screw, no room beside the osteotomy, a line without direction.
+    """
+    match alteration:
+        case MovedPath():
+            return _with_path(plan, alteration)
+        case MovedBlockingScrew():
+            screws = list(plan.blocking_screws)
+            screw = _screw_at(plan, alteration.index)
+            screws[alteration.index] = placed_screw(
+                plan,
+                fragment=screw.fragment,
+                side=screw.side,
+                from_osteotomy_mm=alteration.from_osteotomy_mm,
+                profile=profile,
+            )
+            return replace(plan, blocking_screws=tuple(screws))
+        case AddedBlockingScrew():
+            if len(plan.blocking_screws) >= MOST_SCREWS:
+                raise OutOfRange(
+                    f"{len(plan.blocking_screws)} blocking screws already, expected at most {MOST_SCREWS}.",
+                    where=f"blocking screws, {plan.bone}",
+                    next_step="Take one away first.",
+                )
+            new = placed_screw(
+                plan,
+                fragment=alteration.fragment,
+                side=alteration.side,
+                from_osteotomy_mm=alteration.from_osteotomy_mm,
+                profile=profile,
+            )
+            return replace(plan, blocking_screws=(*plan.blocking_screws, new))
+        case RemovedBlockingScrew():
+            gone = _screw_at(plan, alteration.index)
+            kept = tuple(s for s in plan.blocking_screws if s is not gone)
+            return replace(plan, blocking_screws=kept)
+
+
+MOST_SCREWS = 12
+
+
+def _screw_at(plan: BonePlan, index: int) -> BlockingScrew:
+    if index >= len(plan.blocking_screws):
+        raise Missing(
+            f"there is no blocking screw {index + 1} among {len(plan.blocking_screws)}.",
+            where=f"blocking screws, {plan.bone}",
+            next_step="Choose one that is planned, or add one.",
+        )
+    return plan.blocking_screws[index]
+
+
+def placed_screw(
+    plan: BonePlan, *, fragment: Fragment, side: Border, from_osteotomy_mm: float, profile: Profile
+) -> BlockingScrew:
+    """A blocking screw beside the nail at a distance from the osteotomy, by the practice's numbers."""
+    rules = blocking_rules(profile)
+    nail = nail_in_bone(
+        plan.nail, osteotomy_depth_mm=plan.osteotomy.depth_mm, lengthening_mm=plan.lengthening_mm
+    )
+    if not NEAREST_TO_CUT_MM <= from_osteotomy_mm <= FARTHEST_FROM_CUT_MM:
+        raise OutOfRange(
+            f"a blocking screw {from_osteotomy_mm:.1f} mm from the osteotomy, expected "
+            f"{NEAREST_TO_CUT_MM:g} to {FARTHEST_FROM_CUT_MM:g} mm.",
+            where=f"blocking screw, {plan.bone}, {fragment} fragment",
+            next_step=f"Usual are {rules.min_to_osteotomy_mm:g} to {rules.max_to_osteotomy_mm:g} mm.",
+        )
+    depth = nail.osteotomy_depth_mm + nail.sign(fragment) * from_osteotomy_mm
+    if not 0 < depth < nail.length_mm:
+        raise OutOfRange(
+            f"depth {depth:.1f} mm lies beyond the nail, which is {nail.length_mm:g} mm long.",
+            where=f"blocking screw, {plan.bone}, {fragment} fragment",
+            next_step="Place it beside the nail.",
+        )
+    spread = (rules.diameter_mm + nail.hole_diameter_mm) / 2 + rules.to_hardware_mm
+    near = min((abs(depth - hole) for hole in nail.hole_depths_mm), default=spread)
+    if near < spread - 1e-9:
+        free = screw_depth_mm(nail, fragment, rules)
+        offer = "" if free is None else f" Free is {abs(free - nail.osteotomy_depth_mm):.0f} mm."
+        raise OutOfRange(
+            f"a blocking screw {from_osteotomy_mm:.1f} mm from the osteotomy lies {near:.1f} mm from a "
+            f"locking screw, expected {spread:.1f} mm or more.",
+            where=f"blocking screw, {plan.bone}, {fragment} fragment",
+            next_step=f"Move it along the bone.{offer}",
+        )
+    return BlockingScrew(
+        fragment=fragment,
+        side=side,
+        direction=ScrewDirection.ANTEROPOSTERIOR if side in FRONTAL_BORDERS else ScrewDirection.MEDIOLATERAL,
+        depth_mm=depth,
+        from_osteotomy_mm=from_osteotomy_mm,
+        offset_mm=nail.radius_mm(depth) + rules.diameter_mm / 2 + rules.clearance_mm,
+        diameter_mm=rules.diameter_mm,
+        drill_mm=rules.drill_mm,
+    )
+
+
+def _with_path(plan: BonePlan, moved: MovedPath) -> BonePlan:
+    """One end of a line moved across in one plane; entry, depth and screws follow the driving line."""
+    path = plan.path.proximal if moved.fragment is Fragment.PROXIMAL else plan.path.distal
+    end = vector(path.upper if moved.end == "upper" else path.lower)
+    end[ACROSS[moved.projection]] = moved.across_mm
+    new = replace(path, upper=place_of(end)) if moved.end == "upper" else replace(path, lower=place_of(end))
+    upper = moved.fragment is Fragment.PROXIMAL
+    whole = replace(plan.path, proximal=new) if upper else replace(plan.path, distal=new)
+    if moved.fragment is not driving_fragment(plan.direction):
+        return replace(plan, path=whole)
+    antegrade = plan.direction is Direction.ANTEGRADE
+    start = vector(new.upper if antegrade else new.lower)
+    stop = vector(new.lower if antegrade else new.upper)
+    span = float(np.linalg.norm(stop - start))
+    if span < 1.0:
+        raise OutOfRange(
+            f"the line's two points lie {span:.2f} mm apart, expected 1 or more.",
+            where=f"nail path, {plan.bone}",
+            next_step="Keep the two ends of the line apart.",
+        )
+    entry = bent_entry(plan.nail, start, (stop - start) / span)
+    whole = replace(whole, entry=place_of(entry))
+    # The saw stays where it was in the bone; only its depth along the new line changes.
+    cut_mm = reduction_of(plan).cut.point_mm
+    depth = depth_of_point(whole, plan.direction, cut_mm)
+    shift = depth - plan.osteotomy.depth_mm
+    screws = tuple(replace(s, depth_mm=s.depth_mm + shift) for s in plan.blocking_screws)
+    return replace(
+        plan, path=whole, osteotomy=replace(plan.osteotomy, depth_mm=depth), blocking_screws=screws
+    )
+
+
+def relevelled(planned: PlannedCase, plan: BonePlan) -> BonePlan:
+    """The osteotomy's distances from both joints after its line has moved."""
+    line = bone_line(planned.leg, plan.bone)
+    level = line.below_joint_mm(reduction_of(plan).cut.point_mm)
+    old = plan.osteotomy
+    off = old.off_apex_mm
+    cut = replace(
+        old,
+        below_joint_mm=level,
+        above_distal_joint_mm=line.length_mm - level,
+        off_apex_mm=None if off is None else off + level - old.below_joint_mm,
+    )
+    return replace(plan, osteotomy=cut)
+
+
+def _carried_out(
+    case: Case, planned: PlannedCase, plans: tuple[BonePlan, ...], profile: Profile
+) -> PlannedCase:
+    """Complete the altered bones and look ahead again; findings of what did not change stay."""
+    if planned.plan is None:
+        return planned
+    goal = case.goal
+    choices = {} if goal is None else {choice.bone: choice for choice in goal.bones}
+    done: list[CompletedBone] = []
+    for plan in plans:
+        whole = completed(
+            planned.leg,
+            relevelled(planned, plan),
+            reduction_of(plan),
+            examination=case.examination,
+            choice=choices.get(plan.bone),
+            profile=profile,
+        )
+        done.append(whole)
+    bones = tuple(whole.plan for whole in done)
+    steps = operation_steps(
+        bones,
+        staging=planned.plan.staging,
+        trochanter_below_head_mm=next(
+            (b.trochanter_below_head_mm for b in done if b.trochanter_below_head_mm is not None), None
+        ),
+        fibular_courses=next(
+            ((b.fibula.proximal_course, b.fibula.distal_course) for b in done if b.fibula.fixation), ("", "")
+        ),
+    )
+    plan_all = Plan(
+        side=case.side,
+        bones=bones,
+        staging=planned.plan.staging,
+        steps=checklist(steps),
+        findings=planned.findings,
+    )
+    other = planned.measured.other
+    foot = case.examination.foot_height_difference_mm
+    ahead = outlook(
+        planned.leg,
+        None if other is None else other.views.frontal,
+        plan_all,
+        profile,
+        age_years=planned.measured.age_years,
+        targets=_targets(case, planned),
+        foot_difference_mm=None if foot is None else -foot,
+    )
+    before = planned.outlook.findings if planned.outlook else ()
+    stale = _names((*before, *(f for b in planned.completed for f in b.findings)))
+    kept = [f for f in planned.findings if (f.id, f.words) not in stale]
+    new = [*ahead.findings, *(f for b in done for f in b.findings)]
+    findings = ordered(tuple({(f.id, f.words): f for f in (*kept, *new)}.values()))
+    return replace(
+        planned,
+        completed=tuple(done),
+        plan=replace(plan_all, findings=findings),
+        outlook=ahead,
+        steps=steps,
+        findings=findings,
+    )
+
+
+def _targets(case: Case, planned: PlannedCase) -> Mapping[Measure, float]:
+    corrects = case.goal is None or case.goal.correct_alignment
+    return planned.targets if corrects or case.goal is None else case.goal.targets_deg
+
+
+def _names(findings: tuple[Finding, ...]) -> set[tuple[str, str]]:
+    return {(f.id, f.words) for f in findings}
