@@ -196,3 +196,17 @@ def test_a_landmark_moved_by_one_millimetre_changes_results_as_its_uncertainty_p
         marks[landmark][axis] -= 1.0 / MM_PER_PX
     predicted = math.sqrt(with_landmark**2 - of_scale**2)
     assert math.hypot(*changes) == pytest.approx(predicted, rel=0.03)
+
+
+def test_apexes_and_the_deformity_in_space_are_told(demo_cases: dict[str, Path]) -> None:
+    found = measured(demo_cases["demo-c"])
+    (tibia,) = [d for d in found["deformities_in_space"] if d["bone"] == "tibia"]
+    # The invented patient was drawn with 9 degrees of varus and 7 of procurvatum at one level.
+    drawn = math.degrees(math.atan(math.hypot(math.tan(math.radians(9)), math.tan(math.radians(7)))))
+    assert tibia["true_angulation"]["deg"] == pytest.approx(drawn, abs=0.5)
+    assert tibia["plane_from_frontal"]["deg"] == pytest.approx(38.0, abs=2.5)
+    assert "anterolateral" in tibia["true_angulation"]["apex"]
+    assert tibia["one_turn"]["angle_deg"] == pytest.approx(tibia["true_angulation"]["deg"], abs=0.1)
+    planes = {(d["bone"], d["projection"]): d for d in found["deformities"]}
+    (apex,) = planes["tibia", "frontal"]["apexes"]
+    assert apex["angulation"]["direction"] == "varus"

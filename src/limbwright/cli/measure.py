@@ -5,12 +5,17 @@ from pathlib import Path
 import click
 
 from limbwright.case.measured import MeasuredCase, measured_case
+from limbwright.case.situation import deformities
+from limbwright.case.space import spatial_deformities
 from limbwright.cli import load, options, show
 from limbwright.finding import Finding, ordered
 from limbwright.interop.plain import measured_case_plain
+from limbwright.interop.plain_deformity import deformities_plain, spatial_plain
 from limbwright.limb.reading import Measure
 from limbwright.quantity import LONGER_SHORTER, Measured, directed
 from limbwright.report import words
+from limbwright.report.context import Table
+from limbwright.report.plan_tables import apex_table, space_table
 
 
 @click.command("measure")
@@ -23,14 +28,24 @@ def command(case: Path, profile: Path | None, json_: bool) -> None:
     stated, header_findings = load.headers_of(subject, case)
     result = measured_case(subject, load.profile_at(profile), stated=stated)
     findings = ordered((*result.findings, *header_findings))
+    seen = deformities(result)
+    space = spatial_deformities(result, seen)
+    findings = ordered((*findings, *(f for bone in seen for f in bone.findings())))
     if json_:
-        show.as_json({"case": subject.id, **measured_case_plain(result, findings)})
+        show.as_json(
+            {
+                "case": subject.id,
+                **measured_case_plain(result, findings),
+                "deformities": deformities_plain(seen),
+                "deformities_in_space": spatial_plain(space),
+            }
+        )
     else:
-        _print(result, findings)
+        _print(result, findings, (apex_table(seen), space_table(space)))
     show.exit_for(findings)
 
 
-def _print(result: MeasuredCase, findings: tuple[Finding, ...]) -> None:
+def _print(result: MeasuredCase, findings: tuple[Finding, ...], deformity_tables: tuple[Table, ...]) -> None:
     treated, other = result.treated, result.other
     known = {m: (treated.get(m), other.get(m) if other else None) for m in Measure}
     rows = []
@@ -74,6 +89,9 @@ def _print(result: MeasuredCase, findings: tuple[Finding, ...]) -> None:
             [(name, _difference(value)) for name, value in parts if value is not None],
             right=(1,),
         )
+    for table in deformity_tables:
+        if table.rows:
+            show.table(table.title, table.header, table.rows)
     missing = treated.all_not_measured()
     if missing:
         show.table(

@@ -1,6 +1,7 @@
 """A planned case as a plain JSON object: decisions, reasons, outlook, steps, distances, findings."""
 
 from limbwright.case.planned import PlannedCase
+from limbwright.case.space import spatial_deformities
 from limbwright.course.prescription import Prescription
 from limbwright.course.schedule import Day
 from limbwright.finding import Finding
@@ -12,9 +13,7 @@ from limbwright.interop.plain import (
     measured_plain,
     reading_plain,
 )
-from limbwright.limb.anatomy import Projection
-from limbwright.limb.apex import Apex
-from limbwright.limb.deformity import Deformity
+from limbwright.interop.plain_deformity import deformities_plain, spatial_plain
 from limbwright.plan.complete import CompletedBone
 from limbwright.plan.decision import BlockingScrew, Pin, Place
 from limbwright.plan.nail_fit import NailVerdict
@@ -32,15 +31,14 @@ from limbwright.quantity import (
     directed,
 )
 
-_PLANES = {Projection.FRONTAL: VARUS_VALGUS, Projection.SAGITTAL: PROCURVATUM_RECURVATUM}
-
 
 def planned_case_plain(planned: PlannedCase, findings: tuple[Finding, ...]) -> Plain:
     """Everything that was worked out about one leg."""
     outlook = planned.outlook
     return {
         "measured": measured_case_plain(planned.measured, planned.measured.findings),
-        "deformities": [_deformity(plane) for seen in planned.deformities for plane in seen.planes()],
+        "deformities": deformities_plain(planned.deformities),
+        "deformities_in_space": spatial_plain(spatial_deformities(planned.measured, planned.deformities)),
         "strategies": [
             _strategy(s, chosen=s == planned.choice.recommended) for s in planned.choice.strategies
         ],
@@ -94,31 +92,6 @@ def day_plain(day: Day) -> Plain:
         "step_mm": day.step_mm,
         "gained_mm": day.gained_mm,
         "film": day.film,
-    }
-
-
-def _deformity(plane: Deformity) -> Plain:
-    return {
-        "bone": plane.bone.value,
-        "projection": plane.projection.value,
-        "pattern": plane.pattern.value,
-        "total": measured_plain(plane.total, _PLANES[plane.projection]),
-        "apexes": [_apex(apex) for apex in plane.apexes],
-        "alternatives": [_apex(apex) for apex in plane.alternatives],
-    }
-
-
-def _apex(apex: Apex) -> Plain:
-    shift = LATERAL_MEDIAL if apex.projection is Projection.FRONTAL else ANTERIOR_POSTERIOR
-    along = (Sense.DISTAL, Sense.PROXIMAL)
-    return {
-        "outcome": apex.outcome.value,
-        "angulation": measured_plain(apex.angulation, _PLANES[apex.projection]),
-        "from_proximal_joint": measured_plain(apex.from_proximal_joint, along),
-        "from_distal_joint": measured_plain(apex.from_distal_joint, (Sense.PROXIMAL, Sense.DISTAL)),
-        "translation": measured_plain(apex.translation, shift),
-        "proximal_axis": apex.proximal.construction.value,
-        "distal_axis": apex.distal.construction.value,
     }
 
 

@@ -2,11 +2,14 @@
 
 from limbwright.case.case import Case
 from limbwright.case.planned import PlannedCase
+from limbwright.case.situation import BoneDeformity
+from limbwright.case.space import SpatialDeformity, spatial_deformities
 from limbwright.course.healing import expected_healing
 from limbwright.course.schedule import Day, last_distraction_day
 from limbwright.finding import Number
 from limbwright.implant.nail import Direction
 from limbwright.limb.deformity import Deformity
+from limbwright.limb.turn import Turn
 from limbwright.plan.strategy import Strategy
 from limbwright.practice.profile import Profile
 from limbwright.quantity import LONGER_SHORTER, Measured, directed
@@ -22,7 +25,8 @@ def plan_tables(
     """All tables that have something to say, in reading order."""
     found = (
         _difference(planned),
-        _apexes(planned),
+        apex_table(planned.deformities),
+        space_table(spatial_deformities(planned.measured, planned.deformities)),
         _strategies(planned),
         *_bones(planned),
         _marks(planned),
@@ -60,8 +64,9 @@ def _difference(planned: PlannedCase) -> Table:
     )
 
 
-def _apexes(planned: PlannedCase) -> Table:
-    rows = [row for seen in planned.deformities for plane in seen.planes() for row in _apex_rows(plane)]
+def apex_table(seen: tuple[BoneDeformity, ...]) -> Table:
+    """Apexes of both bones in both planes."""
+    rows = [row for bone in seen for plane in bone.planes() for row in _apex_rows(plane)]
     return Table(
         title="Apex of the deformity",
         header=(
@@ -74,6 +79,35 @@ def _apexes(planned: PlannedCase) -> Table:
         ),
         widths=("auto", "auto", "auto", "auto", "auto", "fill"),
         rows=tuple(rows),
+    )
+
+
+def space_table(found: tuple[SpatialDeformity, ...]) -> Table:
+    """Both planes together: true size and plane, and the one turn that stands for it."""
+    return Table(
+        title="Deformity in space",
+        header=("bone", "true angle", "plane from frontal", "apex points", "as one turn"),
+        widths=("auto", "auto", "auto", "auto", "fill"),
+        rows=tuple(
+            (
+                item.bone.value,
+                f"{item.oblique.magnitude.value:.1f}° ± {1.96 * item.oblique.magnitude.sd:.1f}",
+                "–" if item.oblique.from_frontal is None else f"{item.oblique.from_frontal.value:.0f}°",
+                item.oblique.words or "–",
+                "–" if item.turn is None else _turn_words(item.turn),
+            )
+            for item in found
+        ),
+        note="A femur's forward bow is taken as normal as far as the other femur has it.",
+    )
+
+
+def _turn_words(turn: Turn) -> str:
+    if turn.axis is None:
+        return f"shift of {turn.slide_mm:.1f} mm without angulation"
+    return (
+        f"{turn.angle_deg:.1f}° about an axis {abs(turn.inclination_deg):.0f}° out of the transverse plane, "
+        f"{turn.slide_mm:.1f} mm along it"
     )
 
 
