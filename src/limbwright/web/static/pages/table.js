@@ -26,7 +26,8 @@ export class LightTable {
   constructor(data, root) {
     this.data = data;
     this.root = root;
-    this.headers = { ...data.films };
+    /** @type {Record<string, any>} film headers by sha256 */
+    this.headers = { ...(data.films ?? {}) };
     this.work = new WorkingCase(data.document);
     this.instant = AS_IT_STANDS;
     this.view = { zoom: 1, middle_proximal_mm: 0 };
@@ -50,6 +51,8 @@ export class LightTable {
     this.accepting = false;
     /** @type {any} */
     this.accept_trouble = null;
+    /** @type {Map<string, import("../api.js").Failure>} */
+    this.film_troubles = new Map();
     this.says = "";
     this.finding = false;
     this.frame = 0;
@@ -83,7 +86,23 @@ export class LightTable {
     window.addEventListener("pagehide", () => void call("DELETE", `/api/work/${this.work.session}`, undefined, { keepalive: true }).catch(() => {}));
     document.documentElement.addEventListener("room", () => this.paint());
     this.work.recompute();
+    void this.#openFilms();
     this.paint();
+  }
+
+  /** Headers only: sizes, windows, scale. The picture comes in tiles. */
+  async #openFilms() {
+    await Promise.all(
+      this.document.films.map(async (/** @type {any} */ film) => {
+        if (!film.sha256 || this.headers[film.sha256]) return;
+        try {
+          this.headers[film.sha256] = await call("GET", `/api/films/${film.sha256}`);
+        } catch (error) {
+          this.film_troubles.set(film.name, failureOf(error));
+        }
+        this.paintSoon();
+      }),
+    );
   }
 
   #changed() {
@@ -228,10 +247,10 @@ export class LightTable {
 
   #fitOnce() {
     const shown = this.shown("frontal") ?? this.shown("sagittal");
-    const key = shown ? `${shown.name}/${Boolean(shown.px_from_mm)}` : "";
+    const key = shown ? `${shown.name}/${Boolean(shown.px_from_mm)}/${Boolean(this.work.bones.length)}` : "";
     if (!shown || key === this.fitted || !this.panes || this.panes[0].root.clientHeight < 40) return;
     this.fitted = key;
-    this.fit("leg");
+    this.fit(this.work.bones.length ? "treated bone" : "leg");
   }
 
   /** @param {"leg"|"treated bone"} what */
@@ -363,7 +382,6 @@ export class LightTable {
       await call("POST", `/api/cases/${encodeURIComponent(this.work.id)}/accept`, {
         base_version: this.work.version,
         overrides: stops.map((/** @type {any} */ s) => ({ finding: s.id, words: s.words, reason: this.reasons.get(s.id + s.words) ?? "" })),
-        operated_on: null,
       });
       this.work.taken(await call("GET", `/api/cases/${encodeURIComponent(this.work.id)}`), "plan accepted");
       this.says = "The plan is accepted.";

@@ -39,14 +39,13 @@ export function candidateRow({ candidates, failure, across_sign, chosen, choose 
       return html`<li class=${now ? "candidate chosen" : "candidate"}>
         ${smallLeg(c.drawing?.frontal, across_sign)}
         <div class="candidate-words">
-          <h3>${c.title}</h3>
+          <div class="row apart"><h3>${c.title}</h3>
+            ${now ? html`<span class="badge planned">✓ this plan</span>` : html`<button type="button" class="small" @click=${() => choose(c)}>Choose<span class="for-readers">: ${c.title}</span></button>`}</div>
           <p class="small">${c.bones.map((/** @type {any} */ b) => `${b.bone} ${Math.round(b.lengthening_mm)} mm, cut ${Math.round(b.osteotomy_below_joint_mm)}, ${b.nail}`).join(" · ")}</p>
           ${c.buys.length ? html`<p class="small"><strong class="buys">+ buys</strong> ${c.buys.join("; ")}</p>` : nothing}
           ${c.costs.length ? html`<p class="small"><strong class="costs">− costs</strong> ${c.costs.join("; ")}</p>` : nothing}
           <p class="small">${(c.end ?? []).slice(0, 3).map((/** @type {any} */ r) => `${r.measure} ${amountWords(r)}`).join(" · ")}</p>
-          <div class="row small">${countWords(c.findings)}
-            ${now ? html`<span class="badge planned">✓ this plan</span>` : html`<button type="button" class="small" @click=${() => choose(c)}>Choose<span class="for-readers">: ${c.title}</span></button>`}
-          </div>
+          <div class="row small">${countWords(c.findings)}</div>
         </div>
       </li>`;
     })}
