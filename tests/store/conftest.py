@@ -7,6 +7,7 @@ The server is Debian's package `postgresql`. As root it is installed when it is 
 import contextlib
 import os
 import shutil
+import signal
 import socket
 import subprocess
 import tempfile
@@ -19,6 +20,7 @@ from pathlib import Path
 import psycopg
 import pytest
 from argon2 import PasswordHasher
+from sqlalchemy import URL, Engine
 
 from limbwright.case.case import Case
 from limbwright.case.patient import Patient
@@ -29,6 +31,7 @@ from limbwright.growth.growth import Sex
 from limbwright.limb.anatomy import Bone, Projection, Side
 from limbwright.limb.landmark import Landmark
 from limbwright.plan.goal import BoneChoice, Goal
+from limbwright.store.engine import make_engine
 from limbwright.store.store import Store, open_store
 
 START = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
@@ -99,7 +102,7 @@ def postgres_server() -> Iterator[str]:
         _wait_for(address, server, folder / "log")
         yield address
     finally:
-        server.terminate()
+        server.send_signal(signal.SIGINT)  # the server's word for: close all connections and stop
         server.wait(30)
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -121,6 +124,20 @@ def postgres_address(postgres_server: str) -> str:
     with psycopg.connect(postgres_server, autocommit=True) as connection:
         connection.execute(f"CREATE DATABASE {name}")  # type: ignore[arg-type] # a number of our own
     return postgres_server.removesuffix("postgres") + name
+
+
+@pytest.fixture
+def engine_at() -> Iterator[Callable[[str | URL], Engine]]:
+    """Makes engines and gives their connections back."""
+    made: list[Engine] = []
+
+    def make(address: str | URL) -> Engine:
+        made.append(make_engine(address))
+        return made[-1]
+
+    yield make
+    for engine in made:
+        engine.dispose()
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

@@ -20,7 +20,7 @@ from limbwright.quantity import Value
 from limbwright.store.audit import Action
 from limbwright.store.check import check_store
 from limbwright.store.engine import SQLITE_FILE, sqlite_url
-from limbwright.store.films import CHUNK_BYTES, FilmShelf, sync_folder
+from limbwright.store.films import FilmShelf, sync_folder
 from limbwright.store.moment import Clock, utc_now
 from limbwright.store.rules import remark
 from limbwright.store.store import FILMS_FOLDER, Store
@@ -80,7 +80,7 @@ def backup(store: Store, into: Path, *, who: str, link_films: bool = False) -> B
     """
     source = _sqlite_file(store)
     try:
-        earlier = _earlier(into)
+        _require_backup_folder(into)
         films = FilmShelf(into / FILMS_FOLDER)
         part = into / f"{SQLITE_FILE}{_PART}"
         _copy_database(source, part)
@@ -98,8 +98,9 @@ def backup(store: Store, into: Path, *, who: str, link_films: bool = False) -> B
         )
         part.replace(into / made.database)
         _write_note(into, made)
-        if earlier is not None and earlier.database != made.database:
-            (into / earlier.database).unlink(missing_ok=True)
+        for old in into.glob("limbwright-*.sqlite"):
+            if old.name != made.database:
+                old.unlink()
     except OSError as error:
         raise Unavailable(
             f"the backup cannot be written ({error.strerror or error}).",
@@ -173,8 +174,8 @@ def _sqlite_file(store: Store) -> Path:
     return Path(store.address.database)
 
 
-def _earlier(into: Path) -> Backup | None:
-    """The backup that the folder holds; refuses a folder that holds anything else."""
+def _require_backup_folder(into: Path) -> None:
+    """Make the folder; refuse one that holds anything but a backup."""
     into.mkdir(mode=0o700, parents=True, exist_ok=True)
     names = {path.name for path in into.iterdir()}
     strange = {name for name in names if not _OURS.fullmatch(name)}
@@ -184,7 +185,6 @@ def _earlier(into: Path) -> Backup | None:
             where=str(into),
             next_step="Choose a new folder, or one with an earlier backup.",
         )
-    return _read_note(into) if NOTE in names else None
 
 
 def _copy_database(source: Path, part: Path) -> None:
@@ -234,8 +234,7 @@ def _copied_films(source: FilmShelf, target: FilmShelf, *, link: bool) -> tuple[
             words = f"Film {sha256[:12]}…: its bytes are not the ones that were stored; it was not copied."
             damaged.append(remark("store-film-damaged", words))
         elif not (link and _linked(source.path(sha256), target.path(sha256))):
-            with source.path(sha256).open("rb") as file:
-                target.put(iter(lambda file=file: file.read(CHUNK_BYTES), b""))
+            target.put(source.chunks(sha256))
     return tuple(damaged)
 
 

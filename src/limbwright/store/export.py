@@ -22,7 +22,7 @@ from limbwright.store.case_identity import case_without_identity
 from limbwright.store.conflict import Version
 from limbwright.store.engine import reading
 from limbwright.store.film_identity import film_without_identity
-from limbwright.store.films import CHUNK_BYTES, sync_folder
+from limbwright.store.films import sync_folder
 from limbwright.store.history import Saved, all_versions, saved_version, version_of
 from limbwright.store.manifest import (
     MANIFEST,
@@ -220,14 +220,12 @@ class _Writer:
             return
         if not films.is_whole(sha256):
             raise films.damaged(sha256)
-        path = films.path(sha256)
-        with (
-            path.open("rb") as source,
-            self._archive.open(_entry(film_entry(sha256)), "w", force_zip64=True) as entry,
-        ):
-            while chunk := source.read(CHUNK_BYTES):
+        size_bytes = 0
+        with self._archive.open(_entry(film_entry(sha256)), "w", force_zip64=True) as entry:
+            for chunk in films.chunks(sha256):
                 entry.write(chunk)
-        self.films[sha256] = ArchivedFilm(sha256=sha256, size_bytes=path.stat().st_size)
+                size_bytes += len(chunk)
+        self.films[sha256] = ArchivedFilm(sha256=sha256, size_bytes=size_bytes)
 
     def _film_bytes(self, content: bytes) -> str:
         sha256 = hashlib.sha256(content).hexdigest()

@@ -141,6 +141,21 @@ class FilmShelf:
             raise self.damaged(sha256)
         return data
 
+    def chunks(self, sha256: str) -> Iterator[bytes]:
+        """The film chunk by chunk, unchecked; `is_whole` checks it.
+
+        Raises
+        ------
+        Missing
+            If it is not there.
+        """
+        try:
+            with self.path(sha256).open("rb") as file:
+                while chunk := file.read(CHUNK_BYTES):
+                    yield chunk
+        except FileNotFoundError:
+            raise _no_film(sha256) from None
+
     def of(self, film: Film) -> bytes:
         """The image of a film of a case.
 
@@ -161,14 +176,11 @@ class FilmShelf:
 
     def is_whole(self, sha256: str) -> bool:
         """Whether the film is there and its bytes are the ones that were put in; reads it whole."""
-        digest = hashlib.sha256()
         try:
             with self.path(sha256).open("rb") as file:
-                while chunk := file.read(CHUNK_BYTES):
-                    digest.update(chunk)
+                return hashlib.file_digest(file, "sha256").hexdigest() == sha256
         except OSError:
             return False
-        return digest.hexdigest() == sha256
 
     def damaged(self, sha256: str) -> Contradiction:
         """The error for a film whose bytes changed on disk."""
