@@ -133,6 +133,85 @@ class Profile(Value):
     locking_play_mm: float = 0.15
     """Play of a locking screw in its hole, to each side. [mm]"""
 
+    # Drift forecast
+    tissue_tension_resting_n: float = 50.0
+    """Soft-tissue tension along the nail before lengthening. [N]"""
+    tissue_tension_rate_tibia_n_per_mm: float = 6.0
+    """Growth of soft-tissue tension per millimetre gained, tibia. [N/mm]"""
+    tissue_tension_rate_femur_n_per_mm: float = 7.5
+    """Growth of soft-tissue tension per millimetre gained, femur. [N/mm]"""
+    tissue_tension_curvature_n_per_mm2: float = 0.0
+    """Growth of that growth per millimetre gained. [N/mm2]"""
+    tissue_arm_proximal_tibia_valgus_mm: float = 15.0
+    """Lever arm of the soft-tissue tension toward valgus, osteotomy of the proximal tibia; below zero it
+    pulls the other way. [mm]"""
+    tissue_arm_proximal_tibia_procurvatum_mm: float = 20.0
+    """Lever arm of the soft-tissue tension toward procurvatum, osteotomy of the proximal tibia; below zero it
+    pulls the other way. [mm]"""
+    tissue_arm_mid_tibia_valgus_mm: float = 10.0
+    """Lever arm of the soft-tissue tension toward valgus, osteotomy of the mid tibia; below zero it pulls the
+    other way. [mm]"""
+    tissue_arm_mid_tibia_procurvatum_mm: float = 15.0
+    """Lever arm of the soft-tissue tension toward procurvatum, osteotomy of the mid tibia; below zero it
+    pulls the other way. [mm]"""
+    tissue_arm_distal_tibia_varus_mm: float = 6.0
+    """Lever arm of the soft-tissue tension toward varus, osteotomy of the distal tibia; below zero it pulls
+    the other way. [mm]"""
+    tissue_arm_distal_tibia_procurvatum_mm: float = 10.0
+    """Lever arm of the soft-tissue tension toward procurvatum, osteotomy of the distal tibia; below zero it
+    pulls the other way. [mm]"""
+    tissue_arm_proximal_femur_varus_mm: float = 20.0
+    """Lever arm of the soft-tissue tension toward varus, osteotomy of the proximal femur; below zero it pulls
+    the other way. [mm]"""
+    tissue_arm_proximal_femur_procurvatum_mm: float = 15.0
+    """Lever arm of the soft-tissue tension toward procurvatum, osteotomy of the proximal femur; below zero it
+    pulls the other way. [mm]"""
+    tissue_arm_mid_femur_varus_mm: float = 10.0
+    """Lever arm of the soft-tissue tension toward varus, osteotomy of the mid femur; below zero it pulls the
+    other way. [mm]"""
+    tissue_arm_mid_femur_procurvatum_mm: float = 10.0
+    """Lever arm of the soft-tissue tension toward procurvatum, osteotomy of the mid femur; below zero it
+    pulls the other way. [mm]"""
+    tissue_arm_distal_femur_valgus_mm: float = 12.0
+    """Lever arm of the soft-tissue tension toward valgus, osteotomy of the distal femur; below zero it pulls
+    the other way. [mm]"""
+    tissue_arm_distal_femur_procurvatum_mm: float = 18.0
+    """Lever arm of the soft-tissue tension toward procurvatum, osteotomy of the distal femur; below zero it
+    pulls the other way. [mm]"""
+    walking_load_factor: float = 2.5
+    """Force along the bone in walking, as a multiple of the weight put on the leg."""
+    nail_joint_clearance_mm: float = 0.05
+    """Diametral clearance of the rod in the thick part. [mm]"""
+    blocking_screw_stiffness_n_per_mm: float = 3000.0
+    """Stiffness of a blocking screw and the bone around it. [N/mm]"""
+    blocking_screw_notch_mm: float = 2.0
+    """How far a blocking screw may cut into the inner cortex. [mm]"""
+    blocking_screw_step_price_deg_per_mm: float = 0.05
+    """Degrees that a millimetre of step at the cut counts as when layouts of blocking screws are ranked.
+    [deg/mm]"""
+    blocking_screw_runner_up_deg: float = 0.05
+    """Layouts of blocking screws this close to the best are shown beside it. [deg]"""
+    blocking_screw_level_error_mm: float = 2.0
+    """Standard deviation of the level at which a blocking screw ends up. [mm]"""
+    canal_width_error_mm: float = 0.6
+    """Standard deviation of a canal width read on a calibrated film. [mm]"""
+    path_error_mm: float = 1.0
+    """Standard deviation of the nail's line across the canal, once driven. [mm]"""
+    osteotomy_level_error_mm: float = 3.0
+    """Standard deviation of the level at which the bone is really cut. [mm]"""
+    correction_error_deg: float = 1.0
+    """Standard deviation of the angle to which the bone is really corrected, in each plane. [deg]"""
+    new_bone_start_stiffness_nm_per_deg: float = 0.005
+    """Bending stiffness of new bone on the first day of distraction. [N m/deg]"""
+    new_bone_doubling_days: float = 16.0
+    """Days in which the bending stiffness of new bone doubles. [days]"""
+    new_bone_healed_stiffness_nm_per_deg: float = 15.0
+    """Bending stiffness at which new bone counts as healed. [N m/deg]"""
+    new_bone_shear_ratio: float = 1.0
+    """Shear stiffness of new bone in N/mm per N m/deg of its bending stiffness."""
+    probability_wanted_percent: float = 80.0
+    """Probability of ending inside all tolerances below which a plan is said to be uncertain. [%]"""
+
     # Fibula
     fibula_osteotomy_share_of_length: float = 67.0
     """Level of the fibular osteotomy from its proximal end, as a share of its length. [%]"""
@@ -269,9 +348,8 @@ class Profile(Value):
     # Steering
     drift_real_percent: float = 95.0
     """Probability that a fragment has really moved from which drift is told from reading noise. [%]"""
-    drift_crossing_percent: float = 50.0
-    """Probability of passing the drift limit before the target from which the day is named as a warning.
-    [%]"""
+    drift_crossing_percent: float = 33.0
+    """Probability of passing the drift limit before the target from which it is foretold. [%]"""
     new_bone_slow_sd: float = 1.0
     """Standard deviations between patients behind the mean healing time from which new bone counts as
     slow."""
