@@ -4,17 +4,24 @@ No code of the package measures anything here.
 """
 
 import math
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
+from limbwright.course.alignment import Alignment
+from limbwright.course.clinical import Clinical
 from limbwright.course.course import Treatment
 from limbwright.course.film_marks import FibulaMarks, FollowUpMarks
+from limbwright.course.new_bone import CortexReading, NewBone
 from limbwright.course.prescription import default_prescription
+from limbwright.course.standing import BoneFacts, standing
+from limbwright.course.visit import GainedLength, Visit
 from limbwright.film.film import Mark, ViewerSide
 from limbwright.implant.nail import Direction, Nail
 from limbwright.limb.anatomy import Bone, Projection
+from limbwright.limb.view import Border
 from limbwright.practice.profile import Profile
+from limbwright.quantity import PROCURVATUM_RECURVATUM, VARUS_VALGUS, directed
 
 
 @pytest.fixture(scope="session")
@@ -122,3 +129,60 @@ def film_by_hand(
         if fibula
         else None,
     )
+
+
+@pytest.fixture(scope="session")
+def visit():
+    """A visit of a tibia on a day after the operation, from plain numbers."""
+    return visit_by_hand
+
+
+def visit_by_hand(
+    number, *, mm=None, varus=None, procurvatum=None, ratios=(), bridged=(), bone=Bone.TIBIA, new=None, **more
+):
+    clinical = more.pop("clinical", None)
+    readings = tuple(
+        CortexReading(
+            cortex=border,
+            pixel_value_ratio=ratios[i] if i < len(ratios) else None,
+            bridged=bridged[i] if i < len(bridged) else None,
+        )
+        for i, border in enumerate(Border)
+        if i < max(len(ratios), len(bridged))
+    )
+    return Visit(
+        seen_on=date(2026, 3, 2) + timedelta(days=number),
+        gained=() if mm is None else (GainedLength(bone=bone, measured_mm=mm),),
+        alignment=()
+        if varus is None and procurvatum is None
+        else (
+            Alignment(
+                bone=bone,
+                frontal=None if varus is None else directed(varus, unit="deg", senses=VARUS_VALGUS),
+                sagittal=None
+                if procurvatum is None
+                else directed(procurvatum, unit="deg", senses=PROCURVATUM_RECURVATUM),
+            ),
+        ),
+        new_bone=(NewBone(bone=bone, cortices=readings, **(new or {})),) if readings or new else (),
+        clinical=Clinical(nerves_examined=True, ankle_dorsiflexion_deg=10.0, knee_extension_loss_deg=0.0)
+        if clinical is None
+        else clinical,
+        **more,
+    )
+
+
+@pytest.fixture(scope="session")
+def stand(profile, nail):
+    """Where a treatment stands on a day, with these visits."""
+
+    def made(treatment, day, *visits, rules=profile, **facts):
+        return standing(
+            treatment,
+            visits,
+            on=treatment.operated_on + timedelta(days=day),
+            facts=BoneFacts(**({"age_years": 30.0, "nail": nail} | facts)),
+            profile=rules,
+        )
+
+    return made

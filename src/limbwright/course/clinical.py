@@ -43,6 +43,8 @@ class Clinical(Value):
     """Ankle dorsiflexion with the knee straight; negative = equinus [deg]."""
     ankle_dorsiflexion_knee_bent_deg: float | None = None
     """Ankle dorsiflexion with the knee bent; negative = equinus [deg]."""
+    joint_subluxation: bool = False
+    """True when a joint is seen sliding out of place, on examination or on a film."""
     nerves_examined: bool = False
     """True when feeling and strength of the foot were examined; then an empty list means none."""
     nerve_signs: tuple[NerveSign, ...] = ()
