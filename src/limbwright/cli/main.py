@@ -15,12 +15,14 @@ from limbwright.error import LimbwrightError
 EXIT_REFUSED = 3
 EXIT_STOP = 4
 COMMANDS = {
+    "audit": "audit all cases of a practice: healing, accuracy, drift, complications",
     "demo": "plan the invented demo cases and write their reports",
     "film": "find ball, walls, joint lines, nail and new bone on a film from rough clicks",
     "measure": "measure both legs from the films of a case",
     "plan": "plan the operation of a case",
     "report": "write the operation plan of a case as PDF",
     "schedule": "lay out the lengthening of a case day by day",
+    "serve": "serve the workbench to the browser",
     "validate": "check a case file and say how to mend it",
 }
 

@@ -16,7 +16,15 @@ from limbwright.practice.audit.complication import (
     event_counts,
 )
 from limbwright.practice.audit.drift import DriftComparison, drift_comparisons
-from limbwright.practice.audit.funnel import Funnel, FunnelPeriod, FunnelPoint, Period, Place, funnel
+from limbwright.practice.audit.funnel import (
+    FAR_CONFIDENCE,
+    Funnel,
+    FunnelPeriod,
+    FunnelPoint,
+    Period,
+    Place,
+    funnel,
+)
 from limbwright.practice.audit.group import By
 from limbwright.practice.audit.healing_curve import HealingCurve, healing_curves
 from limbwright.practice.audit.healing_index import HealingIndex, healing_index
@@ -192,20 +200,20 @@ def _outside(funnels: tuple[Funnel, ...]) -> Iterator[Finding]:
 def _outside_finding(one: Funnel, period: FunnelPeriod, point: FunnelPoint) -> Finding:
     above = point.place in (Place.ABOVE, Place.FAR_ABOVE)
     far = point.place in (Place.FAR_ABOVE, Place.FAR_BELOW)
+    limit = FAR_CONFIDENCE if far else one.confidence
     low, high = (point.far_low_share, point.far_high_share) if far else (point.low_share, point.high_share)
     return Finding(
         id="audit-period-outside-limits",
         severity=Severity.CAUTION if above else Severity.NOTE,
         words=f"{period.period}: {one.event} in {point.count} of {period.n} bones ({point.share:.1%}), "
         f"{point.place} what chance explains at the pooled rate ({low:.1%} to {high:.1%}).",
-        next_step="Look through the period's cases; among many periods one lies outside by chance alone."
-        if not far
-        else "Look through the period's cases for what changed.",
+        next_step="Look through the period's cases for what changed; among many periods one lies outside by "
+        "chance alone.",
         numbers=(
             Number(name="bones with the event", value=point.count, unit=""),
             Number(name="bones in the period", value=period.n, unit=""),
         ),
-        rule=f"Counts outside exact binomial limits ({'99.8' if far else f'{one.confidence:.0%}'[:-1]} %) "
-        "around the pooled rate are pointed out.",
+        rule=f"Counts outside exact binomial limits ({PERCENT * limit:g} %) around the pooled rate are "
+        "pointed out.",
         source=CHANCE,
     )

@@ -25,11 +25,13 @@ class Curve(Value):
     healed_share: tuple[float, ...]
     """Estimated share healed by that day, from 0 to 1."""
     low_share: tuple[float, ...]
-    """Lower end of the band."""
+    """Lower end of the band; on the day the last bone heals it stays what it was before."""
     high_share: tuple[float, ...]
     """Upper end of the band."""
     at_risk: tuple[int, ...]
     """Bones followed and not yet healed just before that day."""
+    followed_to_days: float
+    """Longest follow-up; beyond it the curve says nothing [days after the operation]."""
     median_days: float | None
     """Day by which half have healed; None when the curve does not reach one half."""
     median_interval: Interval | None
@@ -116,8 +118,10 @@ def curve(followed_days: Floats, healed: Truths, *, confidence: float) -> Curve:
     at = np.flatnonzero(table["observed"].to_numpy() > 0)
     not_healed = fitted.survival_function_.to_numpy()[at, 0]
     band = fitted.confidence_interval_.to_numpy()[at]
-    # The transform has no value at 0 and 1: there the band is the estimate's own end.
-    low, high = (np.where(np.isnan(end), not_healed, end) for end in (band[:, 0], band[:, 1]))
+    low, high = band[:, 0], band[:, 1]
+    if not_healed[-1] <= 0:
+        # All have healed, and the transform has no value. A share that only rises keeps the bound it had.
+        low[-1], high[-1] = 0.0, high[-2] if len(high) > 1 else 1.0
     day = table.index.to_numpy(dtype=np.float64)[at]
     median = _first_at_half(day, not_healed)
     return Curve(
@@ -126,6 +130,7 @@ def curve(followed_days: Floats, healed: Truths, *, confidence: float) -> Curve:
         low_share=tuple((1 - high).tolist()),
         high_share=tuple((1 - low).tolist()),
         at_risk=tuple(table["at_risk"].to_numpy()[at].astype(int).tolist()),
+        followed_to_days=float(np.max(followed_days)),
         median_days=median,
         # The band's lower end of "not yet healed" crosses first: it gives the earliest day.
         median_interval=None
