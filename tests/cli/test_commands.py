@@ -12,7 +12,8 @@ import pytest
 from click.testing import CliRunner, Result
 from pypdf import PdfReader
 
-from limbwright.cli.main import COMMANDS, EXIT_REFUSED, EXIT_STOP, cli
+from limbwright.cli import exit_code
+from limbwright.cli.main import COMMANDS, cli
 
 CAUTION = "not a medical device"
 
@@ -95,7 +96,7 @@ def test_an_open_physis_stops_the_plan_with_its_own_exit_code(
     goal = {"bones": [{"bone": "tibia"}]}
     case = edited(demo_cases["demo-a"], tmp_path, patient=patient, examination=examination, goal=goal)
     shown = run("plan", case, "--json")
-    assert shown.exit_code == EXIT_STOP, shown.output
+    assert shown.exit_code == exit_code.STOP, shown.output
     findings = json.loads(shown.output)["findings"]
     assert "physis-open" in {f["id"] for f in findings if f["severity"] == "stop"}
 
@@ -141,10 +142,10 @@ def test_validate_lists_every_problem_with_its_place(demo_cases: dict[str, Path]
     assert run("validate", demo_cases["demo-a"]).exit_code == 0
     broken = edited(demo_cases["demo-a"], tmp_path, side="middle", diagnosis_text="x")
     shown = run("validate", broken, "--json")
-    assert shown.exit_code == EXIT_REFUSED
+    assert shown.exit_code == exit_code.REFUSED
     paths = {p["path"] for p in json.loads(shown.output)["problems"]}
     assert {"$.side", "$.diagnosis_text"} <= paths
-    assert run("validate", broken).exit_code == EXIT_REFUSED
+    assert run("validate", broken).exit_code == exit_code.REFUSED
 
 
 def test_a_refused_input_is_told_in_three_lines_and_exit_code_3(tmp_path: Path) -> None:
@@ -152,7 +153,7 @@ def test_a_refused_input_is_told_in_three_lines_and_exit_code_3(tmp_path: Path) 
     ended = subprocess.run(
         [command, "plan", tmp_path / "absent.json"], capture_output=True, text=True, check=False
     )
-    assert ended.returncode == EXIT_REFUSED
+    assert ended.returncode == exit_code.REFUSED
     assert ended.stdout == ""
     for word in ("Refused", "Found:", "Next:"):
         assert word in ended.stderr

@@ -4,9 +4,9 @@ import json
 from collections.abc import Mapping
 from dataclasses import MISSING, Field, fields, is_dataclass
 from datetime import date
-from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from limbwright.case.adapter import case_type
 from limbwright.case.case import Case
 from limbwright.case.checks import missing_landmarks
 from limbwright.case.migration import up_to_date
@@ -14,17 +14,6 @@ from limbwright.case.problem import UnreadableCase
 from limbwright.case.refusal import problems_of
 from limbwright.case.text import document_bytes, parsed
 from limbwright.error import OutOfRange
-
-if TYPE_CHECKING:
-    from pydantic import TypeAdapter
-
-
-@cache
-def case_type() -> "TypeAdapter[Case]":
-    """The validator of a case; built once, because building it takes longer than reading a file."""
-    from pydantic import TypeAdapter
-
-    return TypeAdapter(Case)
 
 
 def case_from_json(document: str | bytes, *, complete: bool = True, where: str = "case file") -> Case:

@@ -17,7 +17,7 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 @cache
 def _definitions() -> dict[str, Any]:
-    from limbwright.case.document import case_type
+    from limbwright.case.adapter import case_type
 
     schema = case_type().json_schema(mode="validation")
     _trim(schema)

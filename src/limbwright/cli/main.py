@@ -10,10 +10,9 @@ import click
 
 from limbwright import __version__
 from limbwright.case.caution import CAUTION
+from limbwright.cli import exit_code
 from limbwright.error import LimbwrightError
 
-EXIT_REFUSED = 3
-EXIT_STOP = 4
 COMMANDS = {
     "audit": "audit all cases of a practice: healing, accuracy, drift, complications",
     "demo": "plan the invented demo cases and write their reports",
@@ -63,4 +62,4 @@ def main() -> None:
         from limbwright.cli.show import refuse
 
         refuse(error)
-        raise SystemExit(EXIT_REFUSED) from None
+        raise SystemExit(exit_code.REFUSED) from None

@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 
 from limbwright.case.caution import CAUTION
-from limbwright.cli.main import EXIT_STOP
+from limbwright.cli import exit_code
 from limbwright.error import LimbwrightError
 from limbwright.finding import Finding, Severity, worst
 
@@ -93,4 +93,4 @@ def progress(words: str) -> Iterator[None]:
 def exit_for(findings: tuple[Finding, ...]) -> None:
     """Leave with the code for a `stop` finding when there is one."""
     if worst(findings) is Severity.STOP:
-        raise SystemExit(EXIT_STOP)
+        raise SystemExit(exit_code.STOP)

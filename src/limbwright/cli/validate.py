@@ -5,8 +5,7 @@ from pathlib import Path
 import click
 
 from limbwright.case.problem import UnreadableCase
-from limbwright.cli import load, options, show
-from limbwright.cli.main import EXIT_REFUSED
+from limbwright.cli import exit_code, load, options, show
 from limbwright.interop.plain import finding_plain
 
 
@@ -30,7 +29,7 @@ def command(case: Path, json_: bool) -> None:
                 ("where", "value", "found", "what to do"),
                 [tuple(p.values()) for p in problems],
             )
-        raise SystemExit(EXIT_REFUSED) from None
+        raise SystemExit(exit_code.REFUSED) from None
     _, findings = load.headers_of(subject, case)
     if json_:
         show.as_json({"sound": True, "case": subject.id, "findings": [finding_plain(f) for f in findings]})
