@@ -40,17 +40,22 @@ TARGETS = {
     "attenuation ratio of new bone": ("1", 0.03),
 }
 WHY = {
-    "canal width": "The phantom's spongy bone thins out toward the canal's wall, as it does in life: the canal looks "
-    "a little narrower than the wall of the cortex.",
+    "scale from the ball": "The film shows attenuation through a curve that it does not state; where on its blurred rim "
+    "the ball ends depends on that curve. The ball's distance from the bone (0.35 % per 10 mm) outweighs it.",
+    "canal width": "The phantom's spongy bone thins out toward the canal's wall, as it does in life: the canal "
+    "looks a little narrower than the wall of the cortex; on films with much noise texture adds to it.",
     "canal width beside a nail": "Where less than about a millimetre is left between nail and wall, the two edges "
     "melt into one.",
-    "MPTA": "The plateau slopes in the beam: the bright line a reader sees lies above the middle of the plateau, by an "
-    "amount that depends on the slope and is not the same on both sides.",
-    "LDTA": "The ankle's centre is taken from the dome of the talus, which lies up to 1.5 mm off the plafond's middle.",
-    "apex: level": "For a bend of 8 degrees an error of 0.1 degree in each line moves their crossing by over a "
-    "millimetre; short fragments give short lines.",
-    "fragment angulation since last film": "A leg turned about its long axis between films changes the projected "
-    "angle of a bent bone; that part is real.",
+    "mLDFA": "A condyle line taken for another edge on a few films.",
+    "MPTA": "The plateau slopes in the beam: the bright line a reader sees lies above the middle of the plateau, "
+    "by an amount that depends on the slope and is not the same on both sides.",
+    "LDTA": "The ankle's centre is taken from the dome of the talus, which lies up to 1.5 mm off the plafond's "
+    "middle; on a few films a malleolus is taken for the talus.",
+    "MAD": "Half of the ankle centre's error (see LDTA) and all of the knee centre's come through.",
+    "apex: level": "For a bend of 8 degrees an error of 0.1 degree in each line moves their crossing by over "
+    "a millimetre; short fragments give short lines.",
+    "fragment angulation since last film": "A proximal fragment of 30 to 50 mm gives a short line, and its "
+    "grey values move with the knee; a leg turned between films changes the outline itself.",
 }
 
 

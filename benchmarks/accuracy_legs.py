@@ -191,8 +191,15 @@ def standing_patient(number: int) -> tuple[list[Reading], list[str]]:
     setup = phantom.XraySetup(
         bone_detector_mm=rng.uniform(100, 200), detector=random_detector(rng), height_mm=1200.0
     )
+    # Beside the leg, where a radiographer hangs it so that it hides no bone.
+    ball = phantom.Ball(viewer_right_mm=-188.0, below_hip_mm=560.0)
     film = phantom.take_film(
-        patient, seed=number, setup=setup, right_stance=stances[0], left_stance=stances[1]
+        patient,
+        seed=number,
+        setup=setup,
+        right_stance=stances[0],
+        left_stance=stances[1],
+        balls=(ball,),
     )
     reader = Reader(film, rng)
     reader.ball()

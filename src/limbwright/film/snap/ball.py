@@ -117,7 +117,7 @@ def find_ball(plate: Plate, click_px: Point, *, diameter_mm: float) -> FoundBall
         radius = radius + edge.edge_px + 1.0 / (4.0 * STEEL_PER_MM**2 * 0.5 * diameter_mm) / pixel
         blur: float | None = edge.blur_px * pixel
         radius_sd = float(np.hypot(np.sqrt(circle.covariance[2, 2]), np.hypot(edge.edge_sd_px, CURVE_SD_PX)))
-        blur_sd: float | None = max(edge.blur_sd_px * pixel, 0.1 * edge.blur_px * pixel)
+        blur_sd: float | None = max(edge.blur_sd_px * pixel, 0.2 * edge.blur_px * pixel)
     else:
         blur, blur_sd, radius_sd = None, None, 0.6
     return FoundBall(
@@ -188,15 +188,17 @@ def _rays(plate: Plate, x: float, y: float, radius: float) -> tuple[Floats, Floa
 def _crossings(distance: Floats, grey: Floats) -> tuple[Floats, Mask]:
     """Where each ray falls through the middle of its own edge, and which rays have one."""
     count = grey.shape[1]
-    inner = np.nanmedian(grey[:, : count // 6], axis=1)
-    outer = np.nanmedian(grey[:, -(count // 6) :], axis=1)
+    whole = ~np.isnan(grey).any(axis=1)
+    grey = np.where(whole[:, None], grey, 0.0)
+    inner = np.median(grey[:, : count // 6], axis=1)
+    outer = np.median(grey[:, -(count // 6) :], axis=1)
     height = inner - outer
-    typical = np.nanmedian(height[height > 0]) if (height > 0).any() else 0.0
+    typical = np.median(height[height > 0]) if (height > 0).any() else 0.0
     level = outer + 0.4 * height
     below = grey < level[:, None]
     # The first sample below the level, from inside out, whose neighbour before it is above.
     first = below.argmax(axis=1)
-    ok = (first > 0) & (height > 0.25 * typical) & np.isfinite(height) & ~np.isnan(grey).any(axis=1)
+    ok = (first > 0) & (height > 0.25 * typical) & whole
     first = np.where(ok, first, 1)
     row = np.arange(len(first))
     high, low = grey[row, first - 1], grey[row, first]
@@ -212,9 +214,9 @@ def _edge_of(
 
     Pixels, not rays: values between pixels are averages and would blur the edge further.
     """
-    count = grey.shape[1]
-    outer = np.nanmedian(grey[:, -(count // 6) :], axis=1)
-    slope = np.abs(grey[:, -1] - grey[:, -(count // 6)])
+    count, white = grey.shape[1], _white(plate)
+    outer = np.median(np.where(keep[:, None], grey, 0.0)[:, -(count // 6) :], axis=1)
+    slope = np.abs(np.where(keep, grey[:, -1] - grey[:, -(count // 6)], 0.0))
     rank = np.where(keep, outer + 2 * slope, np.inf)
     wanted = keep & (rank <= np.nanquantile(rank[keep], 0.5))
     if wanted.sum() < 40:
@@ -226,11 +228,15 @@ def _edge_of(
     distance = np.hypot(column[None, :], row[:, None]) - radius
     near = np.abs(distance) < reach
     turn = np.arctan2(row[:, None], column[None, :])[near] % (2 * np.pi)
-    of_ray = wanted[np.rint(turn / (2 * np.pi) * 360).astype(np.intp) % 360]
+    ray = np.rint(turn / (2 * np.pi) * 360).astype(np.intp) % 360
+    of_ray = wanted[ray]
     at, value = distance[near][of_ray], crop[near][of_ray].astype(np.float64)
+    # Attenuation adds up: a background that differs from ray to ray is taken off, where nothing is burnt out.
+    ground = outer - np.median(outer[wanted])
+    value = np.where(value >= 0.99 * white, value, value - ground[ray[of_ray]])
     bins = np.floor((at + reach) / BIN_PX).astype(np.intp)
     number = np.bincount(bins)
     full = number >= 4
     mean_at = np.bincount(bins, at)[full] / number[full]
     mean_value = np.bincount(bins, value)[full] / number[full]
-    return fitted_edge(mean_at, mean_value, white=_white(plate))
+    return fitted_edge(mean_at, mean_value, white=white)

@@ -16,6 +16,9 @@ RADIUS_MM = (13.0, 34.0)
 CLICK_REACH_MM = 7.0
 FILTER_MM = 0.5
 LEAST_SUPPORT = 0.48
+CLEAR_FROM = 2.35
+"""Slope along the outline over the usual slope around it, below which there is no outline; engineering
+judgement."""
 RAYS = 240
 MOST_CANDIDATES = 6
 PLAIN_SUPPORT = 0.6
@@ -141,6 +144,7 @@ def _outline(plate: Plate, centre: Floats, size: float) -> _Outline | None:
     from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
     fit: CircleFit | None = None
+    clear = 0.0
     turn = np.linspace(0.0, 2.0 * np.pi, RAYS, endpoint=False)
     step = max(0.15, plate.pixel_mm)
     for reach in (4.0, 2.5):
@@ -163,6 +167,7 @@ def _outline(plate: Plate, centre: Floats, size: float) -> _Outline | None:
         column, height = between_columns(slope[order], path)
         radii = distance[0] + column * step
         seen = height > 0.35 * typical
+        clear = float(np.median(height)) / (float(np.median(np.abs(slope))) + 1e-9)
         angle = turn[order]
         points = np.stack([radii * np.cos(angle), radii * np.sin(angle)], axis=1)[seen]
         fit = fitted_circle(points, start=(0.0, 0.0, size), reach=reach, least_scatter=0.1)
@@ -175,5 +180,8 @@ def _outline(plate: Plate, centre: Floats, size: float) -> _Outline | None:
         centre_mm=centre,
         radius_mm=size,
         fit=fit,
-        support=float(fit.arc * np.exp(-0.5 * fit.scatter / 0.6)),
+        # In mere noise a path is some three times as steep as its surroundings, and looks round by itself.
+        support=float(
+            fit.arc * np.exp(-0.5 * fit.scatter / 0.6) * np.clip((clear - CLEAR_FROM) / 0.5, 0.0, 1.0)
+        ),
     )

@@ -280,7 +280,7 @@ def _inset_places(plate: Plate, ends: Floats, look: _Look) -> tuple[float, float
     if not look.half_width[0] * length <= half <= look.half_width[1] * length:
         return None
     middle = 0.5 * (low + high)
-    if abs(middle - 0.5 * length) > 5.5:
+    if abs(middle - 0.5 * length) > 4.8:
         return None
     return middle - look.inset * half, middle + look.inset * half
 

@@ -77,7 +77,7 @@ def find_ticks(plate: Plate, first_px: Point, second_px: Point, *, interval_mm: 
     ridge = -gaussian_filter1d(profile, 0.35 / fine, order=2, mode="nearest")
     noise = 1.4826 * float(np.median(np.abs(ridge - np.median(ridge))))
     height = max(6.0 * noise, 0.3 * float(np.quantile(ridge, 0.998)))
-    peaks, _ = find_peaks(ridge, height=height, distance=max(1, round(0.5 * interval_mm / fine)))
+    peaks, _ = find_peaks(ridge, height=height, distance=max(1, round(0.3 * interval_mm / fine)))
     peaks = peaks[(peaks > 0) & (peaks < len(ridge) - 1)]
     refusal = Refused(
         f"{len(peaks)} evenly spaced ticks are to be seen, {LEAST_TICKS} are needed.",
@@ -89,7 +89,7 @@ def find_ticks(plate: Plate, first_px: Point, second_px: Point, *, interval_mm: 
     left, middle, right = ridge[peaks - 1], ridge[peaks], ridge[peaks + 1]
     place = (peaks + 0.5 * (left - right) / (left - 2 * middle + right)) * fine
     apart = float(np.median(np.diff(place)))
-    if not 0.7 * interval_mm <= apart <= 1.6 * interval_mm:
+    if not 0.8 * interval_mm <= apart <= 1.5 * interval_mm:
         raise refusal
     number = np.rint((place - place[0]) / apart)
     line = np.polynomial.polynomial.polyfit(number, place, 1)
