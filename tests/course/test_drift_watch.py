@@ -67,4 +67,11 @@ def test_a_steady_leg_crosses_nothing(tibia, profile):
     for plane in watched(tibia, profile, 42, *readings):
         assert not plane.real
         assert (plane.crossing_day, plane.crossing_length_mm) == (None, None)
-        assert plane.beyond_at_end < 0.15
+        assert plane.beyond_at_end < 0.12
+
+
+def test_not_knowing_is_not_drift(tibia, profile):
+    """Before any reading 35 mm of tibia may drift by more than 3 degrees either way, one in eight each."""
+    for plane in watched(tibia, profile, 0):
+        assert plane.beyond_at_end == pytest.approx(0.13, abs=0.01)
+        assert plane.real_probability == 0.5

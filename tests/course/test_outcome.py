@@ -8,9 +8,8 @@ from limbwright.course.clinical import Clinical
 from limbwright.course.complication import Complication, ComplicationKind, PaleyClass, Remedy
 from limbwright.course.course import Course
 from limbwright.course.index import accuracy_percent, days_per_cm, precision_percent
-from limbwright.course.outcome import audit_row, bone_outcome, outcome
+from limbwright.course.outcome import bone_outcome, outcome
 from limbwright.course.score import Score
-from limbwright.course.visit import Visit
 from limbwright.error import OutOfRange, Refused
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.circumstances import Examination
@@ -126,17 +125,12 @@ def test_events_are_classified_and_counted(healed, visits, profile):
     ]
     assert found.count(PaleyClass.OBSTACLE) == 1
     assert [(s.name, s.on.year) for s in found.scores] == [("a", 2026), ("a", 2027), ("b", 2026)]
-    row = audit_row("P-1", healed, found.bones[0], until_days=200, whole=found)
-    assert (row.healed, row.followed_days, row.gained_mm) == (True, 140.0, 34.0)
-    assert (row.frontal_drift_deg, row.sagittal_drift_deg) == (-2.0, 1.0)
-    # the femur's event does not count for the tibia
-    assert (row.problems, row.obstacles, row.minor_complications, row.major_complications) == (1, 1, 0, 0)
 
 
-def test_a_bone_not_seen_to_heal_is_censored_at_the_last_visit(tibia, profile):
-    whole = outcome(Course(treatments=(tibia,), visits=(Visit(seen_on=date(2026, 5, 1)),)), profile)
-    row = audit_row("P-2", tibia, whole.bones[0], until_days=60, whole=whole)
-    assert (row.healed, row.followed_days, row.gained_mm, row.frontal_drift_deg) == (False, 60.0, None, None)
+def test_a_film_on_the_way_is_not_the_end(healed, visit, profile):
+    found = bone_outcome(healed, (visit(42, mm=27.0),), profile)
+    assert found.achieved is None
+    assert [f.id for f in found.findings] == ["outcome-length-not-read"]
 
 
 def test_formulas_refuse_what_has_no_meaning():

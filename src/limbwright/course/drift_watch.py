@@ -1,6 +1,5 @@
 """Real drift told from reading noise, and the day on which the practice's limit is passed."""
 
-import math
 from dataclasses import dataclass
 
 from limbwright.course.forecast import Forecast, ForecastDay, normal_share
@@ -33,9 +32,9 @@ class DriftWatch(Value):
     at_end: Measured
     """Angulation foreseen on the last day of lengthening [deg]."""
     beyond_now: float
-    """Probability that it is beyond the limit today."""
+    """Probability that it is beyond the limit in this direction today."""
     beyond_at_end: float
-    """Probability that it is beyond the limit on the last day of lengthening."""
+    """Probability that it is beyond the limit in this direction on the last day of lengthening."""
     crossing_earliest_day: int | None
     """Day by which the limit is passed with a probability of 10 %; None = not while lengthening."""
     crossing_day: int | None
@@ -61,7 +60,8 @@ def drift_watch(state: BoneState, ahead: Forecast, profile: Profile) -> tuple[Dr
     Notes
     -----
     The estimate already weighs the reading error of this and of the first film, so a single reading beyond
-    the limit need not be real, and a small one that grows from film to film may be.
+    the limit need not be real, and a small one that grows from film to film may be. Only the direction in
+    which the bone goes is counted, so that not knowing is not taken for drift.
     """
     return (
         _watch(Projection.FRONTAL, state.varus, state.varus_per_mm, ahead, profile),
@@ -76,7 +76,8 @@ def _watch(
     senses = VARUS_VALGUS if projection is Projection.FRONTAL else PROCURVATUM_RECURVATUM
     share = normal_share(abs(now.value) / max(now.sd, 1e-9))
     lengthening = [day for day in ahead.days if day.number <= ahead.end.number]
-    beyond = [(day, _beyond(_angle(day, projection), limit)) for day in lengthening]
+    sign = 1.0 if now.value >= 0 else -1.0
+    beyond = [(day, _beyond(_angle(day, projection), sign, limit)) for day in lengthening]
 
     def first(probability: float) -> ForecastDay | None:
         return next((day for day, p in beyond if p >= probability), None)
@@ -108,9 +109,6 @@ def _angle(day: ForecastDay, projection: Projection) -> Measured:
     return day.varus if projection is Projection.FRONTAL else day.procurvatum
 
 
-def _beyond(angle: Measured, limit: float) -> float:
-    """Probability of an angle beyond the limit, either way."""
-    sd = max(angle.sd, 1e-9)
-    low, high = (-limit - angle.value) / sd, (limit - angle.value) / sd
-    share = normal_share(low) + normal_share(-high)
-    return share if math.isfinite(share) else 0.0
+def _beyond(angle: Measured, sign: float, limit: float) -> float:
+    """Probability of an angle beyond the limit in one direction."""
+    return normal_share((sign * angle.value - limit) / max(angle.sd, 1e-9))

@@ -22,7 +22,6 @@ from limbwright.finding import Finding, Number, Severity, ordered
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.circumstances import Examination
 from limbwright.plan.rule import rule_source
-from limbwright.practice.audit.columns import TreatedBone
 from limbwright.practice.profile import Profile
 from limbwright.published import COMMON_PRACTICE
 from limbwright.quantity import Directed, Measured, Value
@@ -57,7 +56,7 @@ class BoneOutcome(Value):
     planned_mm: float
     """Length prescribed at the operation [mm]."""
     achieved: Measured | None
-    """Length on the last film that read it [mm]."""
+    """Length on the last film at full length or later that read it [mm]."""
     accuracy_percent: float | None
     """100 (1 - abs(achieved - planned) / planned) [%]."""
     precision_percent: float | None
@@ -136,14 +135,15 @@ def bone_outcome(
     until = seen[-1].seen_on if seen else treatment.operated_on
     book = ledger(treatment, seen, until=until, profile=profile)
     films = [d for d in book.days if d.measured is not None]
-    achieved = films[-1].measured if films else None
+    last_dose = _last_dose_day(treatment)
+    ends = [d.measured for d in films if d.number >= (last_dose or 0)]
+    achieved = ends[-1] if ends else None
     gained_mm = None if achieved is None or achieved.value < LEAST_GAIN_MM else achieved.value
     ratios = tuple(
         d.measured.value / d.prescribed_mm
         for d in films
         if d.measured is not None and d.prescribed_mm >= LEAST_GAIN_MM
     )
-    last_dose = _last_dose_day(treatment)
     healed = None if treatment.consolidated_on is None else treatment.day_number(treatment.consolidated_on)
     alignments = [a for v in seen if (a := v.alignment_of(bone)) is not None]
     motion = _motion(seen, before)
@@ -178,50 +178,6 @@ def bone_outcome(
     )
 
 
-def audit_row(
-    case_id: str, treatment: Treatment, found: BoneOutcome, *, until_days: int, whole: Outcome
-) -> TreatedBone:
-    """The practice audit's row of one bone; entry, level, axis and hardware are the plan's to fill in.
-
-    Parameters
-    ----------
-    case_id : str
-        Pseudonymous id of the case.
-    treatment : Treatment
-        The bone's treatment.
-    found : BoneOutcome
-        What came of it.
-    until_days : int
-        Days from the operation to the last visit, for a bone not seen to heal. [days]
-    whole : Outcome
-        The leg's adverse events; those of the whole leg count for each bone.
-    """
-    healed = treatment.consolidated_on
-    mine = [e.paley for e in whole.events if e.event.bone in {None, found.bone}]
-    varus, procurvatum = _signed(found.frontal), _signed(found.sagittal)
-    return TreatedBone(
-        case_id=case_id,
-        bone=found.bone.value,
-        operated_on=treatment.operated_on,
-        followed_days=float(until_days if healed is None else treatment.day_number(healed)),
-        healed=healed is not None,
-        planned_mm=found.planned_mm,
-        gained_mm=None if found.achieved is None else found.achieved.value,
-        frontal_drift_deg=varus,
-        sagittal_drift_deg=procurvatum,
-        problems=mine.count(PaleyClass.PROBLEM),
-        obstacles=mine.count(PaleyClass.OBSTACLE),
-        minor_complications=mine.count(PaleyClass.MINOR_COMPLICATION),
-        major_complications=mine.count(PaleyClass.MAJOR_COMPLICATION),
-    )
-
-
-def _signed(value: Directed | None) -> float | None:
-    if value is None:
-        return None
-    return -value.magnitude if value.direction in {"valgus", "recurvatum"} else value.magnitude
-
-
 def _last_dose_day(treatment: Treatment) -> int | None:
     try:
         return last_distraction_day(treatment.days()).number
@@ -249,7 +205,7 @@ def _length(bone: Bone, planned: float, achieved: Measured | None, profile: Prof
         yield Finding(
             id="outcome-length-not-read",
             severity=Severity.CAUTION,
-            words=f"No film gives the length gained in the {bone}.",
+            words=f"No film at full length gives the length gained in the {bone}.",
             next_step="Enter it from the last film.",
             rule="An outcome needs the length that was gained.",
             source=COMMON_PRACTICE,
