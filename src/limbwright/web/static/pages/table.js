@@ -259,8 +259,7 @@ export class LightTable {
       const shown = this.shown(pane.projection);
       if (!shown) continue;
       const shapes = this.drawingNow(pane.projection)?.shapes ?? [];
-      const bone = what === "treated bone" ? shapes.filter((/** @type {any} */ s) => s.bone === this.work.bones[0]?.bone) : shapes;
-      const box = boxOf(shown, bone.length ? bone : shapes);
+      const box = boxOf(shown, this.document, shapes, what === "treated bone" ? (this.work.bones[0]?.bone ?? null) : null);
       const { wide, high } = pane.screen;
       const view = fitted(box, wide, high);
       this.middles[pane.projection] = view.middle_across_mm;

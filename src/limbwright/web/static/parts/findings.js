@@ -3,7 +3,7 @@
  * @module
  */
 import { html, nothing, svg } from "../vendor/lit-html/lit-html.js";
-import { fixed } from "../models/wording.js";
+import { counted, fixed } from "../models/wording.js";
 
 /** @typedef {{id: string, severity: "note"|"caution"|"stop", words: string, next: string, numbers: {name: string, value: number, unit: string}[], rule: string, source: string}} Finding */
 
@@ -59,6 +59,17 @@ export function findingList(findings, none = "No findings.") {
   return findings.length
     ? html`<ul class="findings">${findings.map((f) => findingItem(f))}</ul>`
     : html`<p class="quiet">${none}</p>`;
+}
+
+/** Stops and cautions open, notes behind their count. @param {Finding[]} findings @param {string} none */
+export function findingGroups(findings, none) {
+  const notes = findings.filter((f) => f.severity === "note");
+  const rest = findings.filter((f) => f.severity !== "note");
+  if (!findings.length) return html`<p class="quiet">${none}</p>`;
+  return html`${rest.length ? html`<ul>${rest.map((f) => findingItem(f))}</ul>` : html`<p class="quiet">Nothing stops this plan and nothing calls for caution.</p>`}
+    ${notes.length
+      ? html`<details class="notes"><summary>${shape("note")} ${counted(notes.length, "note")}</summary><ul>${notes.map((f) => findingItem(f))}</ul></details>`
+      : nothing}`;
 }
 
 /** @param {{stop: number, caution: number, note: number} | null | undefined} counts */

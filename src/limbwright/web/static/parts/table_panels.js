@@ -3,12 +3,11 @@
  * @module
  */
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
-import { failureOf } from "../api.js";
 import { instantWords } from "../models/time_axis.js";
 import { amountWords, sentence } from "../models/wording.js";
 import { acceptPanel } from "./accept_panel.js";
 import { candidateRow } from "./candidate_row.js";
-import { countWords, findingList, gathered, trouble } from "./findings.js";
+import { findingGroups, gathered, trouble } from "./findings.js";
 import { landmarkGuide } from "./landmark_guide.js";
 import { ledger } from "./ledger.js";
 import { lookPanel } from "./look_panel.js";
@@ -44,14 +43,16 @@ function page(table) {
   return html`
     <div class="films" role="group" aria-label="Films">
       ${pane(table, "frontal")} ${pane(table, "sagittal")}
-      <div class="film-tools">
-        <button type="button" class="film-button" @click=${() => table.fit("leg")}>Whole leg</button>
-        <button type="button" class="film-button" @click=${() => table.fit("treated bone")}>Treated bone</button>
-        <button type="button" class="film-button" ?disabled=${!table.work.history.past.length} @click=${() => table.work.undo()}>Undo</button>
-        <button type="button" class="film-button" ?disabled=${!table.work.history.future.length} @click=${() => table.work.redo()}>Redo</button>
-      </div>
     </div>
-    <section class="strip" aria-label="Time strip">${strip(table)}</section>
+    <section class="strip" aria-label="Time strip">
+      <div class="film-tools">
+        <button type="button" class="small" @click=${() => table.fit("leg")}>Whole leg</button>
+        <button type="button" class="small" @click=${() => table.fit("treated bone")}>Treated bone</button>
+        <button type="button" class="small" ?disabled=${!table.work.history.past.length} title=${table.work.history.past.at(-1)?.words ?? "nothing to undo"} @click=${() => table.work.undo()}>Undo</button>
+        <button type="button" class="small" ?disabled=${!table.work.history.future.length} title=${table.work.history.future[0]?.words ?? "nothing to redo"} @click=${() => table.work.redo()}>Redo</button>
+      </div>
+      ${strip(table)}
+    </section>
     <aside class="panel" aria-label="Findings, ledger and plan">
       <div class="tabs" role="tablist" aria-label="Panels">
         ${TABS.map(
@@ -194,7 +195,7 @@ function ledgerBody(table) {
     <section aria-labelledby="findings-head"><h2 id="findings-head">Findings</h2>
       ${answer.measured_absent ? html`<p class="hush">${sentence(answer.measured_absent.found)} ${answer.measured_absent.next}</p>` : nothing}
       ${answer.plan_absent ? html`<p class="hush">No plan yet: ${answer.plan_absent.found} ${answer.plan_absent.next}</p>` : nothing}
-      ${findingList(findings, answer.measured ? "No findings." : "Findings come with the first measurements.")}</section>
+      ${findingGroups(findings, answer.measured ? "No findings." : "Findings come with the first measurements.")}</section>
     ${summary(table, stage)}
     <section aria-labelledby="ledger-head"><h2 id="ledger-head">Ledger</h2>
       ${ledger({ seen, planned, stage: name, not_measured: answer.measured?.treated?.not_measured ?? [], live: Boolean(table.drag?.change && reply) })}</section>
@@ -272,8 +273,6 @@ function isChosen(candidate, bones) {
 /** @param {Table} table */
 function saveState(table) {
   const { work } = table;
-  const counts = { stop: 0, caution: 0, note: 0 };
-  for (const f of findingsOf(table)) counts[f.severity] += 1;
   const words = {
     saved: `saved, version ${work.version}`,
     waiting: "not saved yet",
@@ -281,7 +280,6 @@ function saveState(table) {
     failed: `not saved: ${work.trouble?.found ?? ""} ${work.trouble?.next ?? ""}`,
     conflict: "changed in another window",
   }[work.saving];
-  return html`${work.answer ? countWords(counts) : nothing}
-    <span class=${work.saving === "failed" || work.saving === "conflict" ? "save bad" : "save"} role="status">${words}</span>
-    ${work.saving === "failed" ? html`<button type="button" class="small" @click=${() => void work.save().catch(failureOf)}>Save now</button>` : nothing}`;
+  return html`<span class=${work.saving === "failed" || work.saving === "conflict" ? "save bad" : "save"} role="status">${words}</span>
+    ${work.saving === "failed" ? html`<button type="button" class="small" @click=${() => void work.save()}>Save now</button>` : nothing}`;
 }

@@ -131,9 +131,18 @@ export function planHandlesOf(drawing, bones, projection) {
   return drawing ? planHandles(drawing, bones, projection) : [];
 }
 
-/** Room to show: the leg from hip to ankle, or the whole film. @param {Shown} shown @param {any[]} shapes */
-export function boxOf(shown, shapes) {
-  const points = shapes.filter((s) => !PLAN_KINDS.has(s.kind)).flatMap((s) => s.points_mm);
+/** Landmarks by the bone whose ends they mark. @type {Record<string, RegExp>} */
+const MARKS_OF = { femur: /femor|femur|trochanter|plateau/, tibia: /tibia|plateau|plafond|ankle|malleol|fibular|condyle/ };
+
+/** Room to show: the whole leg, or one bone with both its joints; the whole film while nothing is marked.
+ * @param {Shown} shown @param {any} document_case @param {any[]} shapes @param {string|null} bone */
+export function boxOf(shown, document_case, shapes, bone) {
+  const film = document_case.films.find((/** @type {any} */ f) => f.name === shown.name);
+  const marks = Object.entries(film?.[shown.side] ?? {}).filter(([name]) => !bone || MARKS_OF[bone]?.test(name));
+  const points = [
+    ...marks.map(([, m]) => apply(shown.mm_from_px, [/** @type {any} */ (m).x_px, /** @type {any} */ (m).y_px])),
+    ...shapes.filter((s) => !bone && !PLAN_KINDS.has(s.kind)).flatMap((s) => s.points_mm),
+  ];
   const use = points.length > 3 ? points : columnsOutline(shown.header ?? { height_px: 1000 }, shown.mm_from_px, 0, shown.header?.width_px ?? 300);
   const xs = use.map((p) => p[0]);
   const ys = use.map((p) => p[1]);
