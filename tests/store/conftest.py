@@ -92,7 +92,18 @@ def postgres_server() -> Iterator[str]:
         user=user,
         capture_output=True,
     )
-    options = ["-h", "127.0.0.1", "-p", str(port), "-k", str(folder), "-c", "fsync=off"]
+    options = [
+        "-h",
+        "127.0.0.1",
+        "-p",
+        str(port),
+        "-k",
+        str(folder),
+        "-c",
+        "fsync=off",
+        "-c",
+        "client_min_messages=warning",
+    ]
     with (folder / "log").open("wb") as log:
         server = subprocess.Popen(
             [programs / "postgres", "-D", cluster, *options], user=user, stdout=log, stderr=log
@@ -102,7 +113,7 @@ def postgres_server() -> Iterator[str]:
         _wait_for(address, server, folder / "log")
         yield address
     finally:
-        server.send_signal(signal.SIGINT)  # the server's word for: close all connections and stop
+        server.send_signal(signal.SIGQUIT)  # the server's word for: stop at once; its data are thrown away
         server.wait(30)
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -119,11 +130,11 @@ def _wait_for(address: str, server: "subprocess.Popen[bytes]", log: Path) -> Non
 
 @pytest.fixture
 def postgres_address(postgres_server: str) -> str:
-    """Address of a new, empty database."""
-    name = f"t{time.time_ns()}"
+    """Address of an empty database; whatever an earlier test left there is dropped."""
     with psycopg.connect(postgres_server, autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name}")  # type: ignore[arg-type] # a number of our own
-    return postgres_server.removesuffix("postgres") + name
+        connection.execute("DROP SCHEMA public CASCADE")
+        connection.execute("CREATE SCHEMA public")
+    return postgres_server
 
 
 @pytest.fixture

@@ -301,7 +301,7 @@ steps = st.lists(
 
 
 @given(steps=steps)
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_sequence_of_saves_and_restores_can_be_replayed(steps, invented, clock):
     """After any sequence each version is what a list in memory says it is, and late saves changed nothing."""
     with TemporaryDirectory() as folder:
