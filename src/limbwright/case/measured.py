@@ -170,10 +170,10 @@ def films_before_operation(case: Case) -> tuple[Film, ...]:
 def reading_error_of(profile: Profile) -> ReadingError:
     """Reading errors of marks as the practice has set them."""
     return ReadingError(
-        centre_mm=profile.landmark_sd_mm,
+        centre_mm=profile.centre_landmark_sd_mm,
         joint_line_mm=profile.joint_line_landmark_sd_mm,
         shaft_mm=profile.landmark_sd_mm,
-        tip_mm=profile.landmark_sd_mm,
+        tip_mm=profile.tip_landmark_sd_mm,
     )
 
 

@@ -415,9 +415,13 @@ class Profile(Value):
 
     # Reading and execution errors
     landmark_sd_mm: float = 1.0
-    """Standard uncertainty of a landmark's place on a film, in each direction. [mm]"""
-    joint_line_landmark_sd_mm: float = 0.7
-    """Standard uncertainty of a joint-line landmark, across the line. [mm]"""
+    """Standard uncertainty of a shaft point's place on a film, in each direction. [mm]"""
+    centre_landmark_sd_mm: float = 1.5
+    """Standard uncertainty of a joint or head centre's place on a film, in each direction. [mm]"""
+    tip_landmark_sd_mm: float = 1.5
+    """Standard uncertainty of a tip's place on a film, in each direction. [mm]"""
+    joint_line_landmark_sd_mm: float = 0.5
+    """Standard uncertainty of the end of a joint line on a film, in each direction. [mm]"""
     wall_sd_mm: float = 0.7
     """Standard uncertainty of a traced bone wall, across the wall. [mm]"""
     nail_edge_reading_error_mm: float = 0.2

@@ -1,7 +1,7 @@
-"""A case planned: what is chosen, what is fixed, what stops it. Legs are drawn, see `drawn_leg`."""
+"""A case planned: what is chosen, what is fixed, what stops it. Legs are drawn, see conftest."""
 
+from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
 
 import pytest
 
@@ -9,82 +9,25 @@ from limbwright.case.case import Case
 from limbwright.case.patient import Patient
 from limbwright.case.planned import PlannedCase, planned_case
 from limbwright.error import Missing, Refused
-from limbwright.film.film import CalibrationType, Film, HeaderScale, Mark, ScaleEvidence
+from limbwright.film.film import ScaleEvidence
 from limbwright.finding import Severity
 from limbwright.growth.growth import Sex
 from limbwright.implant.shipped import shipped_catalogue
-from limbwright.limb.anatomy import Bone, Projection, Side
-from limbwright.limb.landmark import Landmark
+from limbwright.limb.anatomy import Bone
 from limbwright.limb.reading import Measure
 from limbwright.plan.circumstances import Examination, JointState
 from limbwright.plan.goal import BoneChoice, Goal
 from limbwright.plan.stage import StageName
 from limbwright.practice.profile import Profile
 
-MM = ScaleEvidence(header=HeaderScale(pixel_spacing_mm=(1.0, 1.0), calibration_type=CalibrationType.FIDUCIAL))
-
-
-def drawn_leg(tibia_mm: float, *, bent_mm: float = 0.0) -> dict[str, tuple[float, float]]:
-    """Frontal landmarks (lateral, proximal) of a straight leg whose tibia turns 130 mm below the knee."""
-    slope = bent_mm / (tibia_mm - 130.0)
-
-    def tibia(depth: float) -> tuple[float, float]:
-        return (-4.0 + max(0.0, depth - 130.0) * slope, -depth)
-
-    ankle = tibia(tibia_mm)
-    return {
-        "femoral_head_centre": (0.0, 430.0),
-        "greater_trochanter_tip": (55.0, 430.0),
-        "femur_proximal_shaft_upper": (38.0, 330.0),
-        "femur_proximal_shaft_lower": (29.0, 250.0),
-        "femur_distal_shaft_upper": (20.0, 170.0),
-        "femur_distal_shaft_lower": (11.0, 90.0),
-        "femur_knee_centre": (0.0, 0.0),
-        "tibia_knee_centre": (0.0, 0.0),
-        "medial_femoral_condyle": (-22.0, -5.0),
-        "lateral_femoral_condyle": (22.0, -3.5),
-        "medial_plateau": (-22.0, -11.0),
-        "lateral_plateau": (22.0, -9.0),
-        "tibia_proximal_shaft_upper": tibia(60.0),
-        "tibia_proximal_shaft_lower": tibia(120.0),
-        "tibia_distal_shaft_upper": tibia(150.0),
-        "tibia_distal_shaft_lower": tibia(tibia_mm - 40.0),
-        "medial_plafond": (ankle[0] - 12.0, ankle[1] - 12.0 * slope),
-        "lateral_plafond": (ankle[0] + 12.0, ankle[1] + 12.0 * slope),
-        "ankle_centre": (ankle[0] + 4.0, ankle[1]),
-    }
-
-
-def case_of(treated_mm: float = 315.0, bent_mm: float = -36.0, **changes: Any) -> Case:
-    def marks(points: dict[str, tuple[float, float]], x0: float, sign: float) -> dict[Landmark, Mark]:
-        return {
-            Landmark(n): Mark(x_px=x0 + sign * a, y_px=500 - p, sd_px=0.3) for n, (a, p) in points.items()
-        }
-
-    film = Film(
-        name="frontal",
-        projection=Projection.FRONTAL,
-        width_px=800,
-        height_px=1000,
-        scale=MM,
-        right=marks(drawn_leg(treated_mm, bent_mm=bent_mm), 250.0, -1.0),
-        left=marks(drawn_leg(350.0), 550.0, 1.0),
-    )
-    case = Case(
-        id="c",
-        side=Side.RIGHT,
-        patient=Patient(id="P", sex=Sex.FEMALE, age_years=28.0),
-        films=(film,),
-        examination=Examination(block_test_mm=36.0),
-    )
-    return replace(case, **changes)
+Drawn = Callable[..., Case]
 
 
 def planned(case: Case, profile: Profile | None = None) -> PlannedCase:
     return planned_case(case, profile or Profile(), shipped_catalogue())
 
 
-def test_the_bone_that_is_short_and_bent_is_treated_and_the_legs_come_out_equal() -> None:
+def test_the_bone_that_is_short_and_bent_is_treated_and_the_legs_come_out_equal(case_of: Drawn) -> None:
     found = planned(case_of())
     assert found.plan is not None
     assert found.outlook is not None
@@ -100,14 +43,14 @@ def test_the_bone_that_is_short_and_bent_is_treated_and_the_legs_come_out_equal(
     assert not found.stopped()
 
 
-def test_straightening_gains_length_that_is_not_lengthened_again() -> None:
+def test_straightening_gains_length_that_is_not_lengthened_again(case_of: Drawn) -> None:
     found = planned(case_of())
     assert found.plan is not None
     short = found.situation.tibia.short_mm
     assert found.plan.bones[0].lengthening_mm < round(short)
 
 
-def test_a_leg_may_be_left_short() -> None:
+def test_a_leg_may_be_left_short(case_of: Drawn) -> None:
     found = planned(case_of(goal=Goal(leave_short_mm=12.0)))
     assert found.outlook is not None
     end = found.outlook.stage(StageName.FULL_LENGTH).discrepancy
@@ -116,7 +59,7 @@ def test_a_leg_may_be_left_short() -> None:
     assert end.total.value == pytest.approx(-12.0, abs=0.5)
 
 
-def test_what_the_surgeon_fixed_is_not_adjusted() -> None:
+def test_what_the_surgeon_fixed_is_not_adjusted(case_of: Drawn) -> None:
     goal = Goal(bones=(BoneChoice(bone=Bone.TIBIA, lengthening_mm=20.0, osteotomy_below_joint_mm=140.0),))
     found = planned(case_of(goal=goal))
     assert found.plan is not None
@@ -125,12 +68,12 @@ def test_what_the_surgeon_fixed_is_not_adjusted() -> None:
     assert bone.osteotomy.below_joint_mm == pytest.approx(140.0, abs=0.5)
 
 
-def test_without_a_sagittal_film_the_plan_says_what_it_does_not_know() -> None:
+def test_without_a_sagittal_film_the_plan_says_what_it_does_not_know(case_of: Drawn) -> None:
     ids = {f.id for f in planned(case_of()).findings}
     assert {"no-sagittal-film", "pins-not-placed"} <= ids
 
 
-def test_every_finding_is_said_once() -> None:
+def test_every_finding_is_said_once(case_of: Drawn) -> None:
     found = planned(case_of()).findings
     said = [(f.id, f.words) for f in found]
     assert len(said) == len(set(said))
@@ -138,7 +81,7 @@ def test_every_finding_is_said_once() -> None:
     assert severities == sorted(severities, reverse=True)
 
 
-def test_a_long_lengthening_is_planned_for_its_first_operation_only() -> None:
+def test_a_long_lengthening_is_planned_for_its_first_operation_only(case_of: Drawn) -> None:
     goal = Goal(bones=(BoneChoice(bone=Bone.TIBIA),))
     found = planned(case_of(treated_mm=250.0, bent_mm=0.0, goal=goal))
     assert "later-stage-not-planned" in {f.id for f in found.findings}
@@ -146,7 +89,7 @@ def test_a_long_lengthening_is_planned_for_its_first_operation_only() -> None:
         assert found.plan.bones[0].lengthening_mm < 100.0
 
 
-def test_when_every_way_is_barred_there_is_no_plan_but_a_stop() -> None:
+def test_when_every_way_is_barred_there_is_no_plan_but_a_stop(case_of: Drawn) -> None:
     barred = Examination(
         hip=JointState.UNSTABLE,
         knee=JointState.UNSTABLE,
@@ -156,18 +99,18 @@ def test_when_every_way_is_barred_there_is_no_plan_but_a_stop() -> None:
     assert found.plan is None or found.stopped()
 
 
-def test_a_child_gets_the_discrepancy_at_maturity() -> None:
+def test_a_child_gets_the_discrepancy_at_maturity(case_of: Drawn) -> None:
     child = Patient(id="P", sex=Sex.MALE, age_years=12.0, skeletal_age_years=12.0)
     found = planned(case_of(patient=child))
     assert found.growth.alternatives or found.growth.prediction is not None
 
 
-def test_a_leg_that_needs_nothing_is_refused() -> None:
+def test_a_leg_that_needs_nothing_is_refused(case_of: Drawn) -> None:
     with pytest.raises(Refused, match="within the tolerances"):
         planned(case_of(treated_mm=350.0, bent_mm=0.0))
 
 
-def test_without_scale_a_plan_would_be_a_guess() -> None:
+def test_without_scale_a_plan_would_be_a_guess(case_of: Drawn) -> None:
     case = case_of()
     film = replace(case.films[0], scale=ScaleEvidence())
     with pytest.raises(Missing, match="scale"):
