@@ -37,7 +37,7 @@ def test_a_catalogue_is_kept(store):
 
 @pytest.mark.parametrize("kind", Kind)
 def test_what_cannot_be_used_is_not_kept(store, kind):
-    with pytest.raises(LimbwrightError, match="nonsense|title"):
+    with pytest.raises(LimbwrightError, match=r"nonsense|title"):
         store.practice.save(kind, "nonsense_setting = 1\n", based_on=0, who="a", why="")
     with pytest.raises(OutOfRange, match="expected at most 2,000,000"):
         store.practice.save(kind, "#" * 2_000_001, based_on=0, who="a", why="")

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from limbwright.error import LimbwrightError
 from limbwright.film.reading.facts import FileKind
+from limbwright.film.reading.quiet import heard
 from limbwright.film.reading.read import read_facts
 from limbwright.finding import Finding
 from limbwright.published import table
@@ -73,7 +74,9 @@ def film_without_identity(content: bytes, *, patient: str, pseudonyms: Pseudonym
     if facts.kind is not FileKind.DICOM:
         return _left_out("export-film-not-dicom", f"{name}: a {facts.kind} file. The film was left out.")
     try:
-        return _cleaned(content, patient, pseudonyms, name)
+        # What the library remarks on odd values is of no use here: they are moved, replaced or taken out.
+        with heard():
+            return _cleaned(content, patient, pseudonyms, name)
     except Exception as error:  # a foreign parser or writer on odd bytes may raise anything
         words = f"{name}: the header cannot be read whole ({type(error).__name__}). The film was left out."
         return _left_out("export-film-unreadable", words)
