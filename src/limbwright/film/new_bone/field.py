@@ -10,11 +10,10 @@ from limbwright.film.tracing.guide import Guide, through_curve
 from limbwright.film.tracing.plate import Floats, Mask, Plate, Point
 from limbwright.film.tracing.shaft import ShaftTrace
 from limbwright.film.tracing.strip import Strip, straightened
-from limbwright.film.tracing.wall import smoothed
 from limbwright.quantity import require_within
 
 STEP_MM = 0.5
-SOFT_MM = (3.0, 7.0)
+SOFT_MM = (3.0, 14.0)
 """Distances from the outer walls between which soft tissue is measured; engineering judgement. [mm]"""
 METAL_MARGIN_MM = 1.2
 
@@ -60,7 +59,7 @@ def gap_field(
         "mm",
         next_step="Click on the upper end of the gap first, then on the lower end.",
     )
-    reach = float(np.nanmax(np.abs(np.stack([walls[0], walls[1]])))) + 12.0
+    reach = float(np.nanmax(np.abs(np.stack([walls[0], walls[1]])))) + 16.0
     strip = straightened(
         plate,
         guide,
@@ -167,14 +166,52 @@ def _depth_at(guide: Guide, point: Floats) -> float:
 
 
 def _soft_tissue(strip: Strip, attenuation: Floats, left: Floats, right: Floats) -> Floats:
-    """Soft tissue's attenuation at every place, straight across from one side of the bone to the other."""
-    offset = strip.offset_mm[None, :]
-    bands = []
-    for sign, wall in ((-1.0, left), (1.0, right)):
-        away = sign * (offset - wall[:, None])
-        band = np.where((away >= SOFT_MM[0]) & (away <= SOFT_MM[1]), attenuation, np.nan)
-        level = np.nanmedian(band, axis=1)
-        smooth, _ = smoothed(strip.depth_mm, level, np.isfinite(level), half_mm=10.0)
-        bands.append(np.where(np.isfinite(smooth), smooth, np.nanmedian(level)))
-    share = np.clip((offset - left[:, None]) / (right - left)[:, None], 0.0, 1.0)
-    return np.asarray(bands[0][:, None] * (1 - share) + bands[1][:, None] * share)
+    """Soft tissue's attenuation at every place: a parabola across, from what lies beside the bone.
+
+    A limb is round: soft tissue is thicker in front of and behind the bone than beside it. A second bone
+    or metal
+    beside it is brighter than the parabola and is left out.
+    """
+    offset = strip.offset_mm
+    reach = np.minimum(left - SOFT_MM[0] - offset[0], offset[-1] - right - SOFT_MM[0])
+    blocks = np.array_split(
+        np.arange(len(strip.depth_mm)), max(2, round(len(strip.depth_mm) * STEP_MM / 8.0))
+    )
+    middles, curves = [], []
+    for rows in blocks:
+        level = np.median(attenuation[rows], axis=0)
+        low, high = float(np.median(left[rows])), float(np.median(right[rows]))
+        beside = ((offset < low - SOFT_MM[0]) & (offset > low - SOFT_MM[1])) | (
+            (offset > high + SOFT_MM[0]) & (offset < high + SOFT_MM[1])
+        )
+        if beside.sum() < 6 or reach[rows].min() < 1.0:
+            continue
+        middles.append(float(strip.depth_mm[rows].mean()))
+        curves.append(_hollow_parabola(offset[beside], level[beside]))
+    if not middles:
+        raise Refused(
+            "no soft tissue is to be seen beside the bone.",
+            where="new bone",
+            next_step="Measure on a film that shows the limb on both sides of the bone.",
+        )
+    table = np.array(curves)
+    smooth = [np.interp(strip.depth_mm, middles, table[:, k]) for k in range(3)]
+    return np.asarray(
+        smooth[0][:, None] + smooth[1][:, None] * offset[None, :] + smooth[2][:, None] * offset[None, :] ** 2
+    )
+
+
+def _hollow_parabola(offset: Floats, level: Floats) -> tuple[float, float, float]:
+    """Parabola through soft tissue, never bulging toward the dark; what is brighter is left out."""
+    weight = np.ones(len(offset))
+    curve = np.zeros(3)
+    for _ in range(8):
+        curve = np.polynomial.polynomial.polyfit(offset, level, 2, w=np.sqrt(weight))
+        if curve[2] > 0.0:
+            line = np.polynomial.polynomial.polyfit(offset, level, 1, w=np.sqrt(weight))
+            curve = np.array([line[0], line[1], 0.0])
+        error = level - np.polynomial.polynomial.polyval(offset, curve)
+        spread = 1.4826 * float(np.median(np.abs(error))) + 1e-9
+        weight = np.where(error > 0, np.clip(1.0 - (error / (3.0 * spread)) ** 2, 1e-4, None) ** 2, 1.0)
+        weight = np.where(error < -6.0 * spread, 1e-4, weight)
+    return float(curve[0]), float(curve[1]), float(curve[2])
