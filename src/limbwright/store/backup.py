@@ -18,7 +18,7 @@ from limbwright.error import Contradiction, Missing, Refused, Unreadable
 from limbwright.finding import Finding, ordered
 from limbwright.quantity import Value
 from limbwright.store.audit import Action
-from limbwright.store.check import check_store
+from limbwright.store.check import check_records
 from limbwright.store.engine import SQLITE_FILE, sqlite_url
 from limbwright.store.films import FilmShelf, sync_folder
 from limbwright.store.moment import Clock, utc_now
@@ -209,7 +209,7 @@ def _copy_database(source: Path, part: Path) -> None:
 def _checked(part: Path, folder: Path, now: Clock) -> tuple[int, tuple[Finding, ...]]:
     """Check a copied database, bring it up to date, close it to one file; its cases, and what is amiss."""
     with Store(sqlite_url(part), folder / FILMS_FOLDER, now=now) as copy:
-        found = check_store(copy)
+        found = check_records(copy)
         cases = sum(1 for _ in copy.cases.ids())
     broken = next((finding for finding in found if finding.id in _BROKEN_DATABASE), None)
     if broken is not None:
@@ -225,14 +225,16 @@ def _checked(part: Path, folder: Path, now: Clock) -> tuple[int, tuple[Finding, 
 
 
 def _copied_films(source: FilmShelf, target: FilmShelf, *, link: bool) -> tuple[Finding, ...]:
-    """Copy what is not there whole; films that are damaged in the source and not whole in the target."""
+    """Copy what is not there whole; what is damaged in the source, whether or not the target has it whole."""
     damaged = []
     for sha256 in source.all():
-        if target.is_whole(sha256):
-            continue
+        kept = target.is_whole(sha256)
         if not source.is_whole(sha256):
-            words = f"Film {sha256[:12]}…: its bytes are not the ones that were stored; it was not copied."
+            fate = "the copy of earlier was kept" if kept else "it was not copied"
+            words = f"Film {sha256[:12]}…: its bytes are not the ones that were stored; {fate}."
             damaged.append(remark("store-film-damaged", words))
+        elif kept:
+            continue
         elif not (link and _linked(source.path(sha256), target.path(sha256))):
             target.put(source.chunks(sha256))
     return tuple(damaged)
