@@ -13,6 +13,7 @@
  * @property {"osteotomy"|"path"|"blocking-screw"|"landmark"} kind
  * @property {string} words for the accessible name
  * @property {Point} at_mm
+ * @property {Point} [look_mm] where the loupe looks, when not at the handle itself
  * @property {Point} along_mm unit direction it may be pulled in; [0, 0] = anywhere
  * @property {(moved_mm: Point) => Change} change the change a pull of so many millimetres asks for
  * @property {number|null} value_mm the number that changes, as it stands now
@@ -51,6 +52,7 @@ function osteotomyHandle(shape, bone) {
       kind: "osteotomy",
       words: `osteotomy of the ${bone.bone}, ${now.toFixed(1)} mm below the joint line`,
       at_mm: b[0] >= a[0] ? a : b,
+      look_mm: middle([a, b]),
       along_mm: distal,
       value_mm: now,
       change: (moved) => ({

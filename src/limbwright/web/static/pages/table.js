@@ -11,7 +11,7 @@ import { fitted } from "../models/view.js";
 import { apply } from "../models/affine.js";
 import { askConflict } from "../parts/conflict_dialog.js";
 import { FilmPane } from "../parts/film_pane.js";
-import { nextTask, taskKey, tasksOf } from "../parts/landmark_guide.js";
+import { nextTask, tasksOf } from "../parts/landmark_guide.js";
 import { acrossSign, boxOf, draggedCuts, filmPieces, filmShown, landmarkHandles, otherLegShapes, planHandlesOf } from "../parts/table_scene.js";
 import { listenOnTable } from "../parts/keys.js";
 import { openTab, renderTable } from "../parts/table_panels.js";
@@ -41,6 +41,7 @@ export class LightTable {
     this.hidden = new Set(["landmark"]);
     /** @type {import("../parts/landmark_guide.js").Task|null} */
     this.placing = null;
+    this.needed_only = false;
     /** @type {{pane: Pane, handle: any, change: any, reply: any, failure: any}|null} */
     this.drag = null;
     /** @type {Map<string, any>} drawings by moment, of the present base */
@@ -239,7 +240,7 @@ export class LightTable {
     const number = change.below_joint_mm ?? change.from_osteotomy_mm ?? change.across_mm;
     const limited = reply?.limited;
     if (failure) return { key: drag.handle.key, words: `${failure.found} ${failure.next}`, stopped: true };
-    if (limited) return { key: drag.handle.key, words: `stops at ${limited.taken} ${limited.unit}: ${limited.found} ${limited.next}`, stopped: true };
+    if (limited) return { key: drag.handle.key, words: `stops at ${limited.taken.toFixed(1)} ${limited.unit}: ${limited.found} ${limited.next}`, stopped: true };
     if (number === undefined) return { key: drag.handle.key, words: drag.handle.words, stopped: false };
     const what = change.kind === "osteotomy" ? "below the joint" : change.kind === "path" ? "across" : "from the osteotomy";
     return { key: drag.handle.key, words: `${number.toFixed(1)} mm ${what}`, stopped: false };
@@ -336,10 +337,10 @@ export class LightTable {
     const task = this.placing;
     if (!task || task.projection !== pane.projection) return;
     const [x_px, y_px] = pane.pxOf(at_mm);
-    const next = nextTask(this.tasks, task);
+    const next = nextTask(this.tasks, task, this.needed_only);
     this.work.change({ kind: "landmark", film: task.film, side: task.side, landmark: task.landmark, x_px, y_px }, task.words);
     this.says = `${task.words} placed`;
-    this.place(next && taskKey(next) !== taskKey(task) ? next : null);
+    this.place(next);
   }
 
   /** @param {import("../parts/landmark_guide.js").Task|null} task */
@@ -357,8 +358,8 @@ export class LightTable {
   }
 
   placeNext() {
-    const next = nextTask(this.tasks, null);
-    if (!next) this.says = "Every landmark that is needed is placed.";
+    const next = nextTask(this.tasks, null, false);
+    if (!next) this.says = "Every usual landmark is placed.";
     this.place(next);
   }
 

@@ -38,7 +38,7 @@ export function candidateRow({ candidates, failure, across_sign, chosen, choose 
       const now = chosen(c);
       return html`<li class=${now ? "candidate chosen" : "candidate"}>
         ${smallLeg(c.drawing?.frontal, across_sign)}
-        <div class="candidate-words">
+        <div class="candidate-words" tabindex="0" role="group" aria-label=${c.title}>
           <div class="row apart"><h3>${c.title}</h3>
             ${now ? html`<span class="badge planned">✓ this plan</span>` : html`<button type="button" class="small" @click=${() => choose(c)}>Choose<span class="for-readers">: ${c.title}</span></button>`}</div>
           <p class="small">${c.bones.map((/** @type {any} */ b) => `${b.bone} ${Math.round(b.lengthening_mm)} mm, cut ${Math.round(b.osteotomy_below_joint_mm)}, ${b.nail}`).join(" · ")}</p>

@@ -111,6 +111,8 @@ export class FilmPane {
     const at = this.loupe_mm;
     if (at && scene.film) drawLoupe(context, { scene, tiles: this.tiles, palette, screen: this.screen, at_mm: at, screen_from_mm });
     this.handles.show(scene.handles, screen_from_mm, scene.pulled);
+    // Where film pixels lie on the screen, for scripts and tests.
+    this.root.dataset.screenFromPx = JSON.stringify(after(screen_from_mm, scene.mm_from_px));
     this.root.classList.toggle("placing", Boolean(scene.placing));
   }
 
@@ -224,7 +226,8 @@ export class FilmPane {
   /** Called by the handles. @param {Handle} handle @param {Point} moved_mm @param {"start"|"move"|"end"|"cancel"} phase */
   pulled(handle, moved_mm, phase) {
     const moved = allowed(handle, moved_mm);
-    const film_mm = /** @type {Point} */ ([handle.at_mm[0] + moved[0], handle.at_mm[1] + moved[1]]);
+    const from = handle.look_mm ?? handle.at_mm;
+    const film_mm = /** @type {Point} */ ([from[0] + moved[0], from[1] + moved[1]]);
     this.loupe_mm = phase === "start" || phase === "move" ? film_mm : null;
     this.host.pulled(this, handle, moved, phase);
   }

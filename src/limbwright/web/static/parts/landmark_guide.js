@@ -4,7 +4,7 @@
  */
 import { html, nothing, svg } from "../vendor/lit-html/lit-html.js";
 import { FIGURE, PLACES } from "../models/landmark_places.js";
-import { plain, sentence } from "../models/wording.js";
+import { counted, plain, sentence } from "../models/wording.js";
 
 /** @typedef {{film: string, side: string, landmark: string, words: string, projection: "frontal"|"sagittal", placed: boolean, needed: boolean}} Task */
 
@@ -41,11 +41,18 @@ export function taskKey(task) {
   return `${task.film}/${task.side}/${task.landmark}`;
 }
 
-/** The task after one, first those not placed. @param {Task[]} tasks @param {Task|null} after @returns {Task|null} */
-export function nextTask(tasks, after) {
+/** Landmarks of bones with several bends, growing or seen only on some films: placed when they are wanted. */
+const SPECIAL = /middle_shaft|physis|tuberosity/;
+
+/** @param {Task} task */
+function usual(task) {
+  return task.needed || !SPECIAL.test(task.landmark);
+}
+
+/** The next landmark in anatomical order that is not placed yet. @param {Task[]} tasks @param {Task|null} after @param {boolean} needed_only @returns {Task|null} */
+export function nextTask(tasks, after, needed_only) {
   const start = after ? tasks.findIndex((t) => taskKey(t) === taskKey(after)) + 1 : 0;
-  const round = [...tasks.slice(start), ...tasks.slice(0, start)];
-  return round.find((t) => !t.placed && t.needed) ?? null;
+  return tasks.slice(start).find((t) => !t.placed && (needed_only ? t.needed : usual(t))) ?? null;
 }
 
 /** @param {string} landmark @param {"frontal"|"sagittal"} projection @param {boolean} mirrored */
@@ -63,11 +70,12 @@ export function figure(landmark, projection, mirrored) {
 
 /**
  * @param {object} what @param {Task[]} what.tasks @param {Task|null} what.placing
- * @param {(task: Task|null) => void} what.choose @param {(task: Task) => void} what.remove
- * @param {(task: Task) => boolean} what.mirrored
+ * @param {boolean} what.needed_only @param {(task: Task|null, needed_only?: boolean) => void} what.choose
+ * @param {(task: Task) => void} what.remove @param {(task: Task) => boolean} what.mirrored
  */
-export function landmarkGuide({ tasks, placing, choose, remove, mirrored }) {
+export function landmarkGuide({ tasks, placing, needed_only, choose, remove, mirrored }) {
   const open = tasks.filter((t) => t.needed && !t.placed).length;
+  const rest = tasks.filter((t) => usual(t) && !t.placed).length;
   const groups = [...new Set(tasks.map((t) => `${t.film} · ${t.side} leg`))];
   return html`<div class="stack">
     <div class="guide-now">
@@ -79,11 +87,12 @@ export function landmarkGuide({ tasks, placing, choose, remove, mirrored }) {
               <p>${sentence(PLACES[placing.landmark]?.hint ?? "")}.</p>
               <p class="small quiet">Click on the film. By keyboard: the film has the focus; arrows move the cross by 1 mm
                 (shift 10 mm, alt 0.1 mm), Enter sets it.</p>
-              <div class="row"><button type="button" @click=${() => choose(nextAfter(tasks, placing))}>Skip</button>
+              <div class="row"><button type="button" @click=${() => choose(nextTask(tasks, placing, needed_only), needed_only)}>Skip</button>
                 <button type="button" @click=${() => choose(null)}>Stop placing</button></div>
             </div>`
-        : html`<p>${open ? `${open} landmarks are still needed.` : "Every landmark that is needed is placed. Drag one to move it."}</p>
-            <div class="row">${open ? html`<button type="button" class="strong" @click=${() => choose(nextTask(tasks, null))}>Place in order</button>` : nothing}</div>`}
+        : html`<p>${open ? `${counted(open, "landmark is", "landmarks are")} needed before anything can be measured.` : rest ? `What is needed is placed; ${counted(rest, "more landmark", "more landmarks")} would let more be measured.` : "Every usual landmark is placed."} Drag one to move it.</p>
+            <div class="row">${rest ? html`<button type="button" class="strong" id="place-in-order" @click=${() => choose(nextTask(tasks, null, false), false)}>Place in order</button>` : nothing}
+              ${open ? html`<button type="button" id="place-needed" @click=${() => choose(nextTask(tasks, null, true), true)}>Only the needed</button>` : nothing}</div>`}
     </div>
     ${groups.map((group) => {
       const mine = tasks.filter((t) => `${t.film} · ${t.side} leg` === group);
@@ -94,12 +103,6 @@ export function landmarkGuide({ tasks, placing, choose, remove, mirrored }) {
       </details>`;
     })}
   </div>`;
-}
-
-/** @param {Task[]} tasks @param {Task} placing */
-function nextAfter(tasks, placing) {
-  const start = tasks.findIndex((t) => taskKey(t) === taskKey(placing)) + 1;
-  return tasks.slice(start).find((t) => !t.placed && t.needed) ?? null;
 }
 
 /** @param {Task} task @param {Task|null} placing @param {(task: Task|null) => void} choose @param {(task: Task) => void} remove */

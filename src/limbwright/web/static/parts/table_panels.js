@@ -62,7 +62,7 @@ function page(table) {
       </div>
       <div class="panel-body" role="tabpanel" id="panel" aria-labelledby="tab-${table.tab}" tabindex="0">${body(table)}</div>
     </aside>
-    <section class="candidate-bar" aria-label="Candidates">${candidates(table)}</section>
+    <section class="candidate-bar ${table.show_candidates && (firstAnswerComes(table) || table.work.answer?.plan) ? "open" : ""}" aria-label="Candidates">${candidates(table)}</section>
     <p class="for-readers" role="status">${table.says}</p>
   `;
 }
@@ -72,10 +72,10 @@ function pane(table, projection) {
   const shown = table.shown(projection);
   const zoom = table.view.zoom;
   const scale = shown?.scale;
-  const uncertain = scale ? `scale: ${scale.method} ±${(scale.relative_sd * 196).toFixed(1)} %` : "no scale yet: millimetres are not known";
+  const uncertain = scale ? `scale ±${(scale.relative_sd * 196).toFixed(1)} %` : "no scale: mm are not known";
   return html`<div class="pane">
     <div class="pane-bar"><strong>${sentence(projection)}</strong>
-      ${shown ? html`<span>${shown.name}</span><span>1 mm = ${zoom.toFixed(1)} px</span><span>${uncertain}</span>` : nothing}</div>
+      ${shown ? html`<span>${shown.name}</span><span>1 mm = ${zoom.toFixed(1)} px</span><span title=${scale ? `from ${scale.method}, 95 % of the time` : "mark the calibration ball"}>${uncertain}</span>` : nothing}</div>
     <div class="pane-film" data-pane=${projection} tabindex=${shown ? 0 : -1} role="group"
       aria-label="${projection} film${table.placing?.projection === projection ? `: place the ${table.placing?.words}` : ""}"></div>
     ${shown ? nothing : html`<p class="pane-empty">No ${projection} film in this case. ${projection === "sagittal" ? "Without it the sagittal plane is not planned." : "Add one from the list of cases."}</p>`}
@@ -92,8 +92,9 @@ function strip(table) {
   const rem = parseFloat(getComputedStyle(document.documentElement).fontSize);
   const wide = table.root.querySelector(".strip")?.clientWidth ?? 900;
   return html`<div class="strip-head"><strong>${sentence(instantWords(table.instant, days.axis, days.moments))}</strong>
-      ${days.drift ? nothing : html`<span class="quiet small">${days.drift_absent ?? ""}</span>`}</div>
-    ${timeStrip({ days, course: answer?.course ?? [], instant: table.instant, wide, rem, seek: (i) => table.seek(i) })}`;
+    </div>
+    ${timeStrip({ days, course: answer?.course ?? [], instant: table.instant, wide, rem, seek: (i) => table.seek(i) })}
+    ${days.drift ? nothing : html`<p class="strip-note small quiet">${days.drift_absent ?? ""}</p>`}`;
 }
 
 /** @param {Table} table @param {Table["tab"]} key */
@@ -125,7 +126,11 @@ function body(table) {
       return html`${failed}${landmarkGuide({
         tasks: table.tasks,
         placing: table.placing,
-        choose: (t) => table.place(t),
+        needed_only: table.needed_only,
+        choose: (t, needed_only = false) => {
+          table.needed_only = needed_only;
+          table.place(t);
+        },
         remove: (t) => work.change({ kind: "landmark", film: t.film, side: t.side, landmark: t.landmark, x_px: null, y_px: null }, `${t.words} removed`),
         mirrored: (t) => mirrored(table, t),
       })}`;
@@ -216,9 +221,9 @@ function summary(table, stage) {
   const bones = table.bonesNow;
   if (!total && !bones.length) return nothing;
   return html`<section aria-labelledby="summary-head"><h2 id="summary-head">In short</h2><dl class="pairs">
-    ${total ? html`<dt>Length against the other leg, as it stands</dt><dd class="seen-value">${amountWords(total)}</dd>` : nothing}
-    ${stage?.length_against_other_leg ? html`<dt>Length against the other leg, ${stage.name}</dt><dd class="planned-value">${amountWords(stage.length_against_other_leg)}</dd>` : nothing}
-    ${bones.map((/** @type {any} */ b) => html`<dt>${sentence(b.bone)}</dt><dd class="planned-value">${Math.round(b.lengthening_mm)} mm, cut ${b.osteotomy.below_joint_mm.toFixed(0)} mm below the joint</dd><dt>Nail, ${b.bone}</dt><dd class="planned-value">${b.nail.name}, stroke ${b.nail.stroke_mm} mm</dd>`)}
+    ${total ? html`<dt>Against the other leg, as it stands</dt><dd class="seen-value">${amountWords(total)}</dd>` : nothing}
+    ${stage?.length_against_other_leg ? html`<dt>Against the other leg, ${stage.name}</dt><dd class="planned-value">${amountWords(stage.length_against_other_leg)}</dd>` : nothing}
+    ${bones.map((/** @type {any} */ b) => html`<dt>${sentence(b.bone)}</dt><dd class="planned-value">${Math.round(b.lengthening_mm)} mm longer</dd><dt>Osteotomy below the joint</dt><dd class="planned-value">${b.osteotomy.below_joint_mm.toFixed(0)} mm</dd><dt>Nail, ${b.bone}</dt><dd class="planned-value">${b.nail.name}, stroke ${b.nail.stroke_mm} mm</dd>`)}
   </dl></section>`;
 }
 
@@ -241,6 +246,11 @@ function cutFaces(faces) {
       ${f.sagittal_turn ? html`<dt>Sagittal turn</dt><dd>${amountWords(f.sagittal_turn)}</dd>` : nothing}
       ${f.shift_frontal ? html`<dt>Shift</dt><dd>${amountWords(f.shift_frontal)}${f.shift_sagittal ? `, ${amountWords(f.shift_sagittal)}` : ""}</dd>` : nothing}
       ${f.width_in_contact_percent === null || f.width_in_contact_percent === undefined ? nothing : html`<dt>Width in contact</dt><dd>${Math.round(f.width_in_contact_percent)} %</dd>`}</dl>`)}</section>`;
+}
+
+/** Room is kept from the start, so that nothing jumps when candidates arrive. @param {Table} table */
+function firstAnswerComes(table) {
+  return table.work.computing && !table.work.answer;
 }
 
 /** @param {Table} table */

@@ -143,7 +143,7 @@ export function boxOf(shown, document_case, shapes, bone) {
     ...marks.map(([, m]) => apply(shown.mm_from_px, [/** @type {any} */ (m).x_px, /** @type {any} */ (m).y_px])),
     ...shapes.filter((s) => !bone && !PLAN_KINDS.has(s.kind)).flatMap((s) => s.points_mm),
   ];
-  const use = points.length > 3 ? points : columnsOutline(shown.header ?? { height_px: 1000 }, shown.mm_from_px, 0, shown.header?.width_px ?? 300);
+  const use = points.length > 3 ? points : columnsOutline(film, shown.mm_from_px, 0, film.width_px);
   const xs = use.map((p) => p[0]);
   const ys = use.map((p) => p[1]);
   const margin = 18;
