@@ -14,6 +14,7 @@ from limbwright.course.alignment import Alignment
 from limbwright.course.amendment import Amendment
 from limbwright.course.complication import Complication, ComplicationKind, Remedy
 from limbwright.course.course import Course, Treatment
+from limbwright.course.outcome import outcome
 from limbwright.course.prescription import Phase, PhaseKind, Prescription
 from limbwright.course.visit import GainedLength, Visit
 from limbwright.error import Contradiction
@@ -36,7 +37,8 @@ from limbwright.plan.decision import (
     ScrewDirection,
 )
 from limbwright.plan.goal import Approach, Goal
-from limbwright.practice.audit.columns import LEVELS
+from limbwright.practice.audit.columns import LEVELS, columns_of
+from limbwright.practice.audit.healing_index import healing_indices
 from limbwright.practice.profile import Profile
 from limbwright.quantity import Directed, Sense
 
@@ -137,7 +139,7 @@ def test_zones_are_named_alike_in_both_rooms() -> None:
 
 def test_a_case_without_an_operation_has_no_row() -> None:
     assert treated_bones(case(None), Profile()) == ()
-    assert len(audit_columns([case(None)], Profile())) == 0
+    assert len(audit_columns([case(None)], Profile()).columns) == 0
 
 
 def test_a_healed_tibia_from_plan_to_end() -> None:
@@ -319,19 +321,62 @@ def test_the_axis_of_a_leg_is_counted_once() -> None:
 def test_columns_of_several_cases_and_the_same_case_twice() -> None:
     one = case(HEALED)
     two = replace(one, id="case-2", course=Course(treatments=(treatment(),)))
-    columns = audit_columns([one, two], Profile())
+    given = audit_columns([one, two], Profile())
+    columns = given.columns
+    assert given.left_out == ()
     assert columns.case_id.tolist() == ["case-1", "case-2"]
     assert columns.healed.tolist() == [True, False]
     with pytest.raises(Contradiction, match="the case 'case-1' is there twice"):
         audit_columns([one, two, one], Profile())
 
 
-def test_any_case_that_can_exist_has_columns(random_cases) -> None:
+def test_the_nail_that_was_put_in_tells_the_entry() -> None:
+    nail = bone_plan(Bone.FEMUR).nail
+    other = replace(nail, direction=Direction.RETROGRADE)
+    course = Course(treatments=(treatment(Bone.FEMUR, nail=other),))
+    assert only(course, plan=(bone_plan(Bone.FEMUR),)).entry == "retrograde"
+    assert only(course).entry == "retrograde"
+
+
+def test_length_and_index_are_those_of_the_outcome() -> None:
+    course = Course(
+        treatments=(treatment(consolidated_on=day(180)),),
+        visits=(visit(14, gained=7.0), visit(49, gained=39.5), visit(180, gained=39.0)),
+    )
+    row = only(course)
+    (bone,) = outcome(course, Profile()).bones
+    assert row.gained_mm == bone.achieved.value
+    index = healing_indices(columns_of([row]), min_gained_mm=10)
+    assert index[0] == pytest.approx(bone.healing_index_days_per_cm)
+
+
+def test_a_case_that_contradicts_itself_is_left_out_by_name_and_the_others_count() -> None:
+    good = case(HEALED)
+    infant = Patient(id="P2", sex=Sex.MALE, age_years=1.0)
+    unborn = replace(
+        good, id="unborn", patient=infant, films=(film("first", date(2029, 1, 1), ankle_lateral_mm=0.0),)
+    )
+    slow = Phase(kind=PhaseKind.STEADY, step_mm=0.001, steps_per_day=1)
+    endless = treatment()
+    endless = replace(endless, prescription=replace(endless.prescription, phases=(slow,)))
+    never = replace(good, id="never", course=Course(treatments=(endless,)))
+    late = replace(good, id="late", course=Course(treatments=(treatment(consolidated_on=day(30_000)),)))
+    given = audit_columns([unborn, good, never, late], Profile())
+    assert given.columns.case_id.tolist() == ["case-1"]
+    found = {one.case_id: one for one in given.left_out}
+    assert set(found) == {"unborn", "never", "late"}
+    assert "age is -" in found["unborn"].found
+    assert "longer than 2000 days" in found["never"].found
+    assert "30000 days, expected 0 to 20000" in found["late"].found
+    assert found["never"].next_step.startswith("Prescribe larger steps")
+
+
+def test_any_case_that_can_exist_is_counted_or_left_out_by_name(random_cases) -> None:
     @given(random_cases)
     @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
     def check(subject) -> None:
-        rows = treated_bones(subject, Profile())
-        assert len(rows) == (0 if subject.course is None else len(subject.course.treatments))
-        assert len(audit_columns([subject], Profile())) == len(rows)
+        given = audit_columns([subject], Profile())
+        treated = 0 if subject.course is None else len(subject.course.treatments)
+        assert len(given.columns) == (0 if given.left_out else treated)
 
     check()

@@ -6,7 +6,9 @@ event without a bone) stands in the row of the first treated bone only, so that 
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import date
+from itertools import chain
 
 from limbwright.case.case import Case
 from limbwright.case.measured import MeasuredLeg, measured_case, measured_leg
@@ -14,20 +16,42 @@ from limbwright.course.complication import Complication, ComplicationKind, Paley
 from limbwright.course.course import Course, Treatment
 from limbwright.course.schedule import last_distraction_day
 from limbwright.course.visit import Visit
-from limbwright.error import Contradiction, LimbwrightError, Missing
+from limbwright.error import Contradiction, LimbwrightError, Missing, OutOfRange
 from limbwright.limb.anatomy import Bone
 from limbwright.limb.reading import ABOVE_RANGE, Measure
 from limbwright.plan.decision import BonePlan
 from limbwright.plan.osteotomy import zone_at
 from limbwright.practice.audit.columns import AuditColumns, TreatedBone, columns_of
 from limbwright.practice.profile import Profile
-from limbwright.quantity import Sense
+from limbwright.quantity import Sense, Value
 
 FRONTAL_ANGLE = {Bone.FEMUR: Measure.MLDFA, Bone.TIBIA: Measure.MPTA}
 SAGITTAL_ANGLE = {Bone.FEMUR: Measure.PDFA, Bone.TIBIA: Measure.PPTA}
 
 
-def audit_columns(cases: Iterable[Case], profile: Profile) -> AuditColumns:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut(Value):
+    """A case that the audit cannot count, and why."""
+
+    case_id: str
+    """Id of the case."""
+    found: str
+    """What contradicts itself."""
+    next_step: str
+    """How to mend it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AuditInput(Value):
+    """What goes into an audit, and what had to stay out of it."""
+
+    columns: AuditColumns
+    """One row for each treated bone."""
+    left_out: tuple[LeftOut, ...]
+    """Cases with values that cannot be true; to be shown beside the results."""
+
+
+def audit_columns(cases: Iterable[Case], profile: Profile) -> AuditInput:
     """Columns of the practice audit from cases; a case that was not operated on has no row.
 
     Parameters
@@ -42,39 +66,64 @@ def audit_columns(cases: Iterable[Case], profile: Profile) -> AuditColumns:
     Contradiction
         If a case id occurs twice: the same leg would be counted twice.
     """
-    seen: set[str] = set()
-    rows: list[TreatedBone] = []
+    by_case: dict[str, tuple[TreatedBone, ...]] = {}
+    left_out: list[LeftOut] = []
     for case in cases:
-        if case.id in seen:
+        if case.id in by_case:
             raise Contradiction(
                 f"the case {case.id!r} is there twice.",
                 where="cases of the audit",
                 next_step="Keep the newest version of the case, or give the other leg its own id.",
             )
-        seen.add(case.id)
-        rows.extend(treated_bones(case, profile))
-    return columns_of(rows)
+        by_case[case.id] = ()
+        try:
+            by_case[case.id] = treated_bones(case, profile)
+        except LimbwrightError as error:
+            left_out.append(_left_out(case.id, error))
+    try:
+        columns = columns_of(chain.from_iterable(by_case.values()))
+    except OutOfRange:
+        # Columns are checked as a whole, which is quick; only when something is wrong, case by case.
+        for case_id, rows in by_case.items():
+            try:
+                columns_of(rows)
+            except OutOfRange as error:
+                left_out.append(_left_out(case_id, error))
+                by_case[case_id] = ()
+        columns = columns_of(chain.from_iterable(by_case.values()))
+    return AuditInput(columns=columns, left_out=tuple(left_out))
+
+
+def _left_out(case_id: str, error: LimbwrightError) -> LeftOut:
+    return LeftOut(case_id=case_id, found=f"{error.where}: {error.found}", next_step=error.next_step)
 
 
 def treated_bones(case: Case, profile: Profile) -> tuple[TreatedBone, ...]:
-    """Rows of one case, in the order of its treatments; none before the operation."""
+    """Rows of one case, in the order of its treatments; none before the operation.
+
+    Raises
+    ------
+    LimbwrightError
+        If the case contradicts itself: an operation before birth, a prescription that would never end.
+    """
     return () if case.course is None else tuple(_rows(case, case.course, profile))
 
 
 def _rows(case: Case, course: Course, profile: Profile) -> Iterator[TreatedBone]:
-    errors = _end_errors(case, course, profile)
+    full_on = [_full_length_on(treatment) for treatment in course.treatments]
+    errors = _end_errors(case, full_on, profile)
     plans = {} if case.plan is None else {plan.bone: plan for plan in case.plan.bones}
     for index, treatment in enumerate(course.treatments):
         bone = treatment.prescription.bone
         plan = plans.get(bone)
         first = index == 0
-        after = _visits_at_length(treatment, course.visits)
+        after = _visits_from(full_on[index], course.visits)
         aligned = next((a for v in after if (a := v.alignment_of(bone)) is not None), None)
         counts = _events(course, bone, first=first)
         yield TreatedBone(
             case_id=case.id,
             bone=bone.value,
-            entry="" if plan is None else plan.direction.value,
+            entry=_entry(treatment, plan),
             level="" if plan is None else _level(plan),
             age_years=case.age_years(treatment.operated_on),
             operated_on=treatment.operated_on,
@@ -96,6 +145,13 @@ def _rows(case: Case, course: Course, profile: Profile) -> Iterator[TreatedBone]
         )
 
 
+def _entry(treatment: Treatment, plan: BonePlan | None) -> str:
+    """Way the nail went in: that of the nail really put in, else the plan's."""
+    if treatment.nail is not None:
+        return treatment.nail.direction.value
+    return "" if plan is None else plan.direction.value
+
+
 def _level(plan: BonePlan) -> str:
     cut = plan.osteotomy
     return zone_at(cut.below_joint_mm, cut.below_joint_mm + cut.above_distal_joint_mm).value
@@ -115,9 +171,8 @@ def _full_length_on(treatment: Treatment) -> date | None:
         return None
 
 
-def _visits_at_length(treatment: Treatment, visits: tuple[Visit, ...]) -> tuple[Visit, ...]:
-    """Visits from the last day of lengthening on, in the order of their dates."""
-    full_on = _full_length_on(treatment)
+def _visits_from(full_on: date | None, visits: tuple[Visit, ...]) -> tuple[Visit, ...]:
+    """Visits from the last day of lengthening on, in the order of their dates; none without such a day."""
     return () if full_on is None else tuple(v for v in visits if v.seen_on >= full_on)
 
 
@@ -155,11 +210,10 @@ def _events(course: Course, bone: Bone, *, first: bool) -> Counter[PaleyClass] |
     )
 
 
-def _end_errors(case: Case, course: Course, profile: Profile) -> dict[Measure, float]:
+def _end_errors(case: Case, full_on: list[date | None], profile: Profile) -> dict[Measure, float]:
     """Alignment on the last standing films at full length minus target, varus +, procurvatum +, medial +."""
-    lengths_on = [_full_length_on(treatment) for treatment in course.treatments]
-    known = [on for on in lengths_on if on is not None]
-    if len(known) < len(lengths_on) or (case.goal is not None and not case.goal.correct_alignment):
+    known = [on for on in full_on if on is not None]
+    if len(known) < len(full_on) or (case.goal is not None and not case.goal.correct_alignment):
         return {}
     end = _leg_at_end(case, max(known), profile)
     if end is None:

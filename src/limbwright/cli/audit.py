@@ -40,7 +40,8 @@ def command(
     counted = [case for case in cases if invented or not case.invented]
     left_out = len(cases) - len(counted)
     with show.progress("Auditing"):
-        columns = audit_columns(counted, settings)
+        given = audit_columns(counted, settings)
+        columns = given.columns
         results = practice_audit(columns, settings, period=Period(period))
         offers = offered_settings(results, settings)
     if csv_ is not None:
@@ -57,6 +58,9 @@ def command(
                 "case_files": len(cases) + len(unread),
                 "not_read": [{"file": str(path), "found": str(error)} for path, error in unread],
                 "invented_left_out": left_out,
+                "left_out": [
+                    {"case": one.case_id, "found": one.found, "next": one.next_step} for one in given.left_out
+                ],
                 **audit_plain(results, offers),
             }
         )
@@ -65,8 +69,11 @@ def command(
         words += f"; {left_out} invented cases left out (--invented counts them)" if left_out else ""
         show.console().print(words + "\n", markup=False)
         if unread:
-            rows = [(str(path), str(error)) for path, error in unread]
-            show.table(f"Not read, {len(unread)} files", ("file", "why"), rows)
+            files = [(str(path), str(error)) for path, error in unread]
+            show.table(f"Not read, {len(files)} files", ("file", "why"), files)
+        if given.left_out:
+            rows = [(one.case_id, one.found, one.next_step) for one in given.left_out]
+            show.table(f"Not counted, {len(rows)} cases", ("case", "why", "what to do"), rows)
         audit_tables.print_audit(results, offers)
         show.findings(results.findings)
         show.caution()
