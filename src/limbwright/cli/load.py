@@ -1,9 +1,10 @@
 """Reading what the commands are given: case, films beside it, practice profile, hardware catalogue."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from limbwright.case.case import Case
-from limbwright.error import Unreadable
+from limbwright.error import Missing, Unreadable
 from limbwright.film.leg import Stated
 from limbwright.film.reading.facts import HeaderFacts
 from limbwright.film.reading.read import read_facts
@@ -11,6 +12,9 @@ from limbwright.finding import Finding
 from limbwright.implant.catalogue import Catalogue
 from limbwright.interop.case_file import film_bytes, read_case
 from limbwright.practice.profile import Profile
+
+if TYPE_CHECKING:
+    from limbwright.store.store import Store
 
 # A profile or catalogue is a page or two of text.
 LARGEST_TEXT_BYTES = 2_000_000
@@ -47,6 +51,20 @@ def catalogue_at(path: Path | None) -> Catalogue:
     from limbwright.implant.shipped import shipped_catalogue
 
     return shipped_catalogue() if path is None else catalogue_from_toml(_text(path, what="catalogue"))
+
+
+def store_at(home: Path, *, database: str | None = None, make: bool = False) -> "Store":
+    """The practice's store in a folder; refused when there is none and none is to be made."""
+    from limbwright.store.engine import SQLITE_FILE
+    from limbwright.store.store import open_store
+
+    if not make and database is None and not (home / SQLITE_FILE).is_file():
+        raise Missing(
+            f"the folder holds no {SQLITE_FILE}.",
+            where=str(home),
+            next_step="Name the folder of the practice with --home.",
+        )
+    return open_store(home, database=database)
 
 
 def _stated(facts: HeaderFacts) -> Stated:

@@ -5,6 +5,7 @@ what to do); 4 the work was done but it carries a `stop` finding.
 """
 
 from importlib import import_module
+from keyword import iskeyword
 
 import click
 
@@ -15,13 +16,18 @@ from limbwright.error import LimbwrightError
 
 COMMANDS = {
     "audit": "audit all cases of a practice: healing, accuracy, drift, complications",
+    "backup": "copy a practice into a folder and check the copy",
     "demo": "plan the invented demo cases and write their reports",
+    "export": "write cases, or a whole practice, as one ZIP file",
     "film": "find ball, walls, joint lines, nail and new bone on a film from rough clicks",
+    "import": "take in the ZIP file that an export wrote",
     "measure": "measure both legs from the films of a case",
     "plan": "plan the operation of a case",
     "report": "write the operation plan of a case as PDF",
+    "restore": "make a practice out of a backup",
     "schedule": "lay out the lengthening of a case day by day",
     "serve": "serve the workbench to the browser",
+    "user": "who may sign in to a server, and what they may do there",
     "validate": "check a case file and say how to mend it",
 }
 
@@ -37,7 +43,9 @@ class LazyGroup(click.Group):
         """Import the module of one command."""
         if cmd_name not in COMMANDS:
             return None
-        command = import_module(f"limbwright.cli.{cmd_name}").command
+        # A word of Python's own cannot be the name of a module: `import` is in import_.py.
+        module = f"{cmd_name}_" if iskeyword(cmd_name) else cmd_name
+        command = import_module(f"limbwright.cli.{module}").command
         if not isinstance(command, click.Command):
             raise TypeError(f"limbwright.cli.{cmd_name}.command is not a click command")
         return command

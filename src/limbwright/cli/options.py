@@ -1,6 +1,7 @@
 """Arguments and options that several commands share, so that they read alike everywhere."""
 
 from datetime import datetime
+from getpass import getuser
 from pathlib import Path
 
 import click
@@ -22,6 +23,17 @@ operated_on = click.option(
     metavar="YYYY-MM-DD",
     help="Day of the operation, day 0 of the schedule; today without it.",
     callback=lambda _ctx, _param, value: None if value is None else _day(value),
+)
+home = click.option(
+    "--home",
+    type=_PATH,
+    default=Path.home() / "Limbwright",
+    show_default="~/Limbwright",
+    help="Folder of the store: database and films.",
+)
+database = click.option("--database", metavar="URL", help="PostgreSQL database in place of the SQLite file.")
+who = click.option(
+    "--who", default=getuser, show_default="user of this machine", help="Name for the history and audit log."
 )
 
 
