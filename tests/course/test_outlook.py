@@ -1,5 +1,7 @@
+import re
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -152,3 +154,19 @@ def test_growth_is_said_once_for_two_bones(tibia, facts, profile):
     course = Course(treatments=(tibia, femur))
     found = course_outlook(course, on=day(28), facts=facts, profile=profile, legs=legs())
     assert [f.id for f in found.findings].count("growth-still-to-come") == 1
+
+
+def test_the_example_of_the_page_runs():
+    page = (Path(__file__).parents[2] / "docs" / "steering.md").read_text(encoding="utf-8")
+    names = {}
+    exec(re.search(r"```python\n(.*?)```", page, re.DOTALL)[1], names)
+    assert names["ids"][-1] == "advice-keep"
+    assert names["tried"].later_days == 12
+
+
+def test_every_rule_s_finding_stands_on_the_page():
+    root = Path(__file__).parents[2]
+    page = (root / "docs" / "steering.md").read_text(encoding="utf-8")
+    for file in (root / "src" / "limbwright" / "course" / "advice").glob("*.py"):
+        for one in re.findall(r'\bid="([a-z-]+)"', file.read_text(encoding="utf-8")):
+            assert f"`{one}`" in page, f"{one} of {file.name} is not on the page"

@@ -6,6 +6,8 @@ One goes smoothly; one drifts into valgus without a blocking screw; one has slow
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from limbwright.case.case import Case
+from limbwright.case.patient import Patient
 from limbwright.course.alignment import Alignment
 from limbwright.course.clinical import Clinical, Wound
 from limbwright.course.course import Course, Treatment
@@ -14,7 +16,9 @@ from limbwright.course.fibula_migration import FibulaMigration
 from limbwright.course.new_bone import CortexReading, NewBone, NewBoneShape, NewBoneTexture
 from limbwright.course.prescription import default_prescription
 from limbwright.course.visit import GainedLength, Visit
-from limbwright.limb.anatomy import Bone
+from limbwright.growth.growth import Sex
+from limbwright.implant.nail import Nail
+from limbwright.limb.anatomy import Bone, Side
 from limbwright.limb.view import Border
 from limbwright.practice.profile import Profile
 from limbwright.quantity import PROCURVATUM_RECURVATUM, VARUS_VALGUS, directed
@@ -28,20 +32,37 @@ class DemoCourse:
     """An invented course of one tibia."""
 
     id: str
+    """Id of its case."""
     title: str
+    """What it shows."""
     target_mm: float
+    """Length prescribed [mm]."""
     age_years: float
-    blocking_screws: bool
+    """Age at the operation [years]."""
     visits: tuple["DemoVisit", ...]
+    """What is found, visit by visit."""
     missed_days: tuple[int, ...] = ()
+    """Days after the operation without a dose."""
 
-    def course(self, profile: Profile) -> Course:
-        """The course as a case would hold it, prescribed by a practice profile."""
+    def case(self, profile: Profile, nail: Nail) -> Case:
+        """A case file of the course, marked as invented; without films."""
+        return Case(
+            id=self.id,
+            invented=True,
+            side=Side.LEFT,
+            diagnosis=f"Invented. {self.title}.",
+            patient=Patient(id=f"INVENTED-{self.id[-1].upper()}", sex=Sex.FEMALE, age_years=self.age_years),
+            course=self.course(profile, nail),
+        )
+
+    def course(self, profile: Profile, nail: Nail | None = None) -> Course:
+        """The course as a case holds it, prescribed by a practice profile."""
         treatment = Treatment(
             operated_on=OPERATED_ON,
             prescription=default_prescription(
                 profile, bone=Bone.TIBIA, age_years=self.age_years, target_mm=self.target_mm
             ),
+            nail=nail,
             diary=tuple(
                 DiaryEntry(on=OPERATED_ON + timedelta(days=day), steps=0, note="not made")
                 for day in self.missed_days
@@ -136,7 +157,7 @@ SMOOTH = DemoCourse(
     title="Smooth: 35 mm of tibia between blocking screws",
     target_mm=35.0,
     age_years=27.5,
-    blocking_screws=True,
+    missed_days=(23,),
     visits=(
         _seen(14, 6.0, (-0.3, 0.2), (0.74, 0.75, 0.73, 0.74), (11, 18)),
         _seen(28, 16.9, (-0.6, 0.5), (0.77, 0.78, 0.76, 0.75), (8, 16)),
@@ -153,7 +174,6 @@ VALGUS = DemoCourse(
     title="Drift into valgus: 40 mm of tibia without a blocking screw",
     target_mm=40.0,
     age_years=34.0,
-    blocking_screws=False,
     visits=(
         _seen(14, 6.4, (-1.1, 0.4), (0.74, 0.75, 0.73, 0.74), (10, 17)),
         _seen(28, 16.5, (-2.4, 0.8), (0.77, 0.77, 0.75, 0.75), (7, 15)),
@@ -168,7 +188,6 @@ TIGHT = DemoCourse(
     title="Slow new bone and a tight ankle: 50 mm of tibia",
     target_mm=50.0,
     age_years=41.0,
-    blocking_screws=True,
     visits=(
         _seen(14, 6.1, (-0.2, 0.1), (0.72, 0.73, 0.72, 0.70), (9, 16)),
         _seen(28, 16.4, (-0.5, 0.6), (0.71, 0.73, 0.71, 0.69), (4, 12)),

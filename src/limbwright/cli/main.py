@@ -17,6 +17,7 @@ from limbwright.error import LimbwrightError
 COMMANDS = {
     "audit": "audit all cases of a practice: healing, accuracy, drift, complications",
     "backup": "copy a practice into a folder and check the copy",
+    "course": "where a leg stands after the operation, where it is heading, and what to weigh",
     "demo": "plan the invented demo cases and write their reports",
     "export": "write cases, or a whole practice, as one ZIP file",
     "film": "find ball, walls, joint lines, nail and new bone on a film from rough clicks",

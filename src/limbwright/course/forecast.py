@@ -60,7 +60,7 @@ class Forecast(Value):
     end: ForecastDay
     """The last day on which the nail moves, today where it moves no more."""
     target_day: DayRange
-    """When the target is reached within the practice's tolerance of half a step."""
+    """When the target is reached; a bound that is None lies beyond the doses prescribed."""
     healed_day: DayRange
     """When the new bone is dense enough; not before the last lengthening."""
 
@@ -84,14 +84,15 @@ def forecast(
     days : tuple of Day
         Schedule with all changes.
     profile : Profile
-        Density from which new bone counts as healed, size of a step.
+        Density from which new bone counts as healed, size of a step, reading error of a gained length.
     target_mm : float
         Length prescribed. [mm]
 
     Notes
     -----
     Days are reached with the probability that the state lies beyond the limit on that day. Half a step short
-    of the target counts as reached.
+    of the target counts as reached; after the last dose, one reading error of a film short of it, since no
+    film could tell the rest.
     """
     last = max((d.number for d in days if d.steps and d.number > today), default=today)
     healed = healed_days(belief, today, last, profile)
@@ -100,12 +101,14 @@ def forecast(
     first_on = days[0].on.toordinal()
     ahead = [_day(today, days[0].on.fromordinal(first_on + today), belief)]
     reached: list[tuple[int, float]] = []
-    enough = target_mm - profile.distraction_step_mm / 2
+    short_mm = profile.distraction_step_mm / 2
     for number in range(today, until + 1):
         if number > today:
             belief = predicted(belief, moved(changes.get(number, 0.0), 1.0))
             ahead.append(_day(number, days[0].on.fromordinal(first_on + number), belief))
-        reached.append((number, above(belief, LENGTH, enough)))
+        if number >= last:
+            short_mm = max(short_mm, profile.gap_reading_sd_mm)
+        reached.append((number, above(belief, LENGTH, target_mm - short_mm)))
     return Forecast(
         days=tuple(ahead),
         target_mm=target_mm,

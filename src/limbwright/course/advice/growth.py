@@ -26,9 +26,9 @@ class GrowingLegs(Value):
     sex: Sex
     """Sex."""
     age_years: float
-    """Age on the day asked for [years]."""
+    """Age when they were measured [years]."""
     skeletal_age_years: float | None = None
-    """Bone age on that day [years]."""
+    """Bone age when they were measured [years]."""
     examination: Examination
     """How the discrepancy behaves."""
 

@@ -1,0 +1,80 @@
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from limbwright.case.case import Case
+from limbwright.case.followed import followed_case
+from limbwright.case.patient import Patient
+from limbwright.course.course import Course, Treatment
+from limbwright.course.prescription import default_prescription
+from limbwright.error import Missing
+from limbwright.growth.growth import Sex
+from limbwright.implant.nail import Direction, Nail
+from limbwright.limb.anatomy import Bone, Side
+from limbwright.plan.drift import Drift
+from limbwright.practice.profile import Profile
+
+PROFILE = Profile()
+OPERATION = date(2026, 3, 2)
+TREATMENT = Treatment(
+    operated_on=OPERATION,
+    prescription=default_prescription(PROFILE, bone=Bone.FEMUR, age_years=30, target_mm=40),
+)
+NAIL = Nail(
+    name="retrograde",
+    bone=Bone.FEMUR,
+    direction=Direction.RETROGRADE,
+    thick_diameter_mm=10.7,
+    thin_diameter_mm=8.5,
+    length_mm=300.0,
+    stroke_mm=60.0,
+    exposed_thin_mm=30.0,
+    elastic_modulus_gpa=114.0,
+)
+
+
+def case(treatment=TREATMENT, born=date(1990, 1, 1), **values):
+    return Case(
+        id="followed",
+        side=Side.LEFT,
+        patient=Patient(id="P", sex=Sex.MALE, birth_date=born),
+        course=Course(treatments=(treatment,)),
+        **values,
+    )
+
+
+def ids(found):
+    return [f.id for f in found.findings]
+
+
+def test_without_plan_and_nail_what_needs_them_says_so():
+    found = followed_case(case(), PROFILE, on=date(2026, 3, 20))
+    assert ids(found) == ["nail-not-known", "prescription-stroke-unknown", "advice-keep"]
+    assert found.bones[0].standing.facts.age_years == pytest.approx(36.17, abs=0.01)
+
+
+def test_a_nail_recorded_with_the_treatment_counts():
+    found = followed_case(case(replace(TREATMENT, nail=NAIL)), PROFILE, on=date(2026, 3, 20))
+    facts = found.bones[0].standing.facts
+    assert (facts.nail, facts.retrograde, facts.osteotomy_depth_mm) == (NAIL, True, None)
+    assert ids(found) == ["advice-keep"]
+
+
+def test_a_foreseen_drift_is_expected():
+    drift = {Bone.FEMUR: Drift(varus_deg=4.0)}
+    found = followed_case(case(), PROFILE, on=date(2026, 3, 20), drifts=drift)
+    assert found.bones[0].standing.ahead.end.varus.value == pytest.approx(4.0, abs=0.1)
+
+
+def test_growth_that_cannot_be_projected_is_said_while_there_is_growth_to_come():
+    found = followed_case(case(born=date(2013, 1, 1)), PROFILE, on=date(2026, 3, 20))
+    assert "growth-not-projected" in ids(found)
+    assert "growth-not-projected" not in ids(followed_case(case(), PROFILE, on=date(2026, 3, 20)))
+
+
+def test_before_any_operation_there_is_nothing_to_follow():
+    with pytest.raises(Missing, match=r"course: no bone has been operated on"):
+        followed_case(replace(case(), course=None), PROFILE, on=date(2026, 3, 20))
+    with pytest.raises(Missing, match=r"no bone was operated on by 2026-02-01"):
+        followed_case(case(), PROFILE, on=date(2026, 2, 1))
