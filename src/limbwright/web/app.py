@@ -1,6 +1,7 @@
 """The application: routes, errors in one shape, and everything they share."""
 
 import logging
+import traceback
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from importlib.resources import files
@@ -12,6 +13,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, RedirectResponse
 from fastapi.staticfiles import StaticFiles
 from starlette.exceptions import HTTPException
+from starlette.types import ASGIApp, Scope
 
 from limbwright import __version__
 from limbwright.case.caution import CAUTION
@@ -20,6 +22,7 @@ from limbwright.error import LimbwrightError
 from limbwright.store.store import Store, open_store
 from limbwright.store.trouble import Unavailable
 from limbwright.web.bench import Workbench
+from limbwright.web.cookie import set_session
 from limbwright.web.failure import Failure, Trouble, refused
 from limbwright.web.film.lightbox import Lightbox
 from limbwright.web.guard import Guard
@@ -28,6 +31,7 @@ from limbwright.web.page import Page, Pages
 from limbwright.web.practice import PracticeReader
 from limbwright.web.routes import (
     accept,
+    archive,
     audit,
     cases,
     films,
@@ -48,6 +52,7 @@ _LOG = logging.getLogger("limbwright.web")
 _ROUTERS = (
     session,
     films,
+    archive,
     cases,
     versions,
     accept,
@@ -115,7 +120,7 @@ def create_app(settings: Settings, *, store: Store | None = None) -> FastAPI:
     static = files("limbwright.web") / "static"
     app.mount("/static", StaticFiles(directory=str(static), check_dir=False), name="static")
     _answer_errors(app)
-    app.add_middleware(Guard, settings=settings)
+    app.add_middleware(Guard, settings=settings, fault=_fault)
     return app
 
 
@@ -143,29 +148,37 @@ def _answer_errors(app: FastAPI) -> None:
     async def of_http(request: Request, error: Exception) -> Response:
         return answer(request, _of_status(cast(HTTPException, error)))
 
-    @app.exception_handler(Exception)
-    async def fault(request: Request, error: Exception) -> Response:
-        # The route's pattern and the error's type say where to look; addresses and messages may name a case.
-        route = request.scope.get("route")
-        pattern = getattr(route, "path", "unknown route")
-        _LOG.error("fault in %s %s: %s", request.method, pattern, type(error).__name__, exc_info=error)
-        return answer(
-            request,
-            Trouble(
-                status=500,
-                code="fault",
-                found="the server made a mistake; nothing was saved by this request.",
-                where=pattern,
-                next_step="Try again. If it happens again, tell whoever keeps the server the time.",
-            ),
-        )
+
+def _fault(scope: Scope, error: Exception) -> ASGIApp:
+    """Note a fault of ours and answer it.
+
+    The route's pattern, the error's type and the lines it passed say where to look; addresses and messages
+    may name a case or a patient and are left out.
+    """
+    pattern = getattr(scope.get("route"), "path", "unknown route")
+    lines = [f"{f.filename}:{f.lineno} {f.name}" for f in traceback.extract_tb(error.__traceback__)]
+    _LOG.error("fault in %s %s: %s\n%s", scope["method"], pattern, type(error).__name__, "\n".join(lines))
+    return answer(
+        Request(scope),
+        Trouble(
+            status=500,
+            code="fault",
+            found="the server made a mistake; nothing was saved by this request.",
+            where=pattern,
+            next_step="Try again. If it happens again, tell whoever keeps the server the time.",
+        ),
+    )
 
 
 def answer(request: Request, trouble: Trouble) -> Response:
     """An error as JSON for scripts, as a page for people."""
     path = request.url.path
     if path.startswith(_DATA_PATHS) or "text/html" not in request.headers.get("accept", ""):
-        return JSONResponse(trouble.plain(), status_code=trouble.status)
+        said = JSONResponse(trouble.plain(), status_code=trouble.status)
+        if path == "/api/session":
+            # Whoever is to log in needs the session that the token in this answer belongs to.
+            set_session(said, request, request.state.token)
+        return said
     if trouble.status == 401:
         return RedirectResponse(f"/login?next={quote(path, safe='/')}", status_code=303)
     bench: Workbench = request.app.state.workbench

@@ -56,10 +56,21 @@ def new_session_token() -> str:
 
 
 class Guard:
-    """The middleware; `request.state.token` is the cookie's secret and `token_is_new` whether to set it."""
+    """The middleware; `request.state.token` is the secret of the session's cookie.
 
-    def __init__(self, app: App, *, settings: Settings) -> None:
+    Parameters
+    ----------
+    app : ASGI application
+        Whatever is behind it.
+    settings : Settings
+        Hosts, origins and bounds.
+    fault : callable
+        Takes the scope and an exception that nobody expected; notes it and gives the answer.
+    """
+
+    def __init__(self, app: App, *, settings: Settings, fault: Callable[[Scope, Exception], App]) -> None:
         self._app = app
+        self._fault = fault
         self._settings = settings
         self._hosts = settings.hosts()
         self._origins = settings.origins()
@@ -73,38 +84,23 @@ class Guard:
         headers = {name.lower(): value for name, value in scope["headers"]}
         token = _cookie_token(headers.get(b"cookie", b""))
         state = scope.setdefault("state", {})
-        state["token_is_new"] = token is None
         state["token"] = token or new_session_token()
         trouble = self._trouble(scope, headers, token)
-        started = False
-
-        async def answer(message: Message) -> None:
-            nonlocal started
-            if message["type"] == "http.response.start":
-                started = True
-                message = {**message, "headers": _with_headers(message["headers"])}
-            await send(message)
-
+        told = _Told(send)
         if trouble is not None:
-            await _refuse(trouble, answer)
+            await _refuse(trouble, told)
             return
         limit = self._limit(scope["path"])
-        taken = 0
-
-        async def bounded() -> Message:
-            nonlocal taken
-            message = await receive()
-            if message["type"] == "http.request":
-                taken += len(message.get("body", b""))
-                if taken > limit:
-                    raise TooLarge
-            return message
-
         try:
-            await self._app(scope, bounded, answer)
+            await self._app(scope, _bounded(receive, limit), told)
         except TooLarge:
-            if not started:
-                await _refuse(_too_large(limit), answer)
+            if not told.started:
+                await _refuse(_too_large(limit), told)
+        except Exception as error:
+            # Ends here: a server that logs what escapes would log the message, which may name a patient.
+            answer = self._fault(scope, error)
+            if not told.started:
+                await answer(scope, receive, told)
 
     def _limit(self, path: str) -> int:
         limits = self._settings.limits
@@ -148,6 +144,36 @@ class Guard:
         if not length.isdigit() or len(length) > 15 or int(length) > limit:
             return _too_large(limit)
         return None
+
+
+class _Told:
+    """Sends an answer with the headers that every answer carries, and knows whether it has begun."""
+
+    def __init__(self, send: Send) -> None:
+        self._send = send
+        self.started = False
+
+    async def __call__(self, message: Message) -> None:
+        if message["type"] == "http.response.start":
+            self.started = True
+            message = {**message, "headers": _with_headers(message["headers"])}
+        await self._send(message)
+
+
+def _bounded(receive: Receive, limit: int) -> Receive:
+    """The request's body, up to a number of bytes."""
+    taken = 0
+
+    async def next_message() -> Message:
+        nonlocal taken
+        message = await receive()
+        if message["type"] == "http.request":
+            taken += len(message.get("body", b""))
+            if taken > limit:
+                raise TooLarge
+        return message
+
+    return next_message
 
 
 def _too_large(limit: int) -> Trouble:

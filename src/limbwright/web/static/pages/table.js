@@ -8,7 +8,7 @@ import { TileStore } from "../drawing/tile_store.js";
 import { withGoal } from "../models/case_edit.js";
 import { AS_IT_STANDS, dayMoment, momentOf, stepped } from "../models/time_axis.js";
 import { fitted } from "../models/view.js";
-import { apply } from "../models/affine.js";
+import { after, apply, inverse, magnification } from "../models/affine.js";
 import { askConflict } from "../parts/conflict_dialog.js";
 import { FilmPane } from "../parts/film_pane.js";
 import { nextTask, tasksOf } from "../parts/landmark_guide.js";
@@ -34,6 +34,8 @@ export class LightTable {
     /** @type {Record<Projection, number>} */
     this.middles = { frontal: 0, sagittal: 0 };
     this.fitted = "";
+    /** @type {Partial<Record<Projection, import("../models/affine.js").Affine>>} */
+    this.frames = {};
     /** @type {"ledger"|"landmarks"|"plan"|"accept"|"look"} */
     this.tab = "ledger";
     /** @type {any} */
@@ -189,6 +191,7 @@ export class LightTable {
       const { projection } = pane;
       const shown = this.shown(projection);
       if (!shown) continue;
+      this.#keepPlace(pane, shown);
       const drawing = this.drawingNow(projection);
       const drag = this.drag;
       const bones = this.bonesNow;
@@ -246,12 +249,27 @@ export class LightTable {
     return { key: drag.handle.key, words: `${number.toFixed(1)} mm ${what}`, stopped: false };
   }
 
+  /** The view is chosen when the page opens and again when the first answer is there; then it is the surgeon's. */
   #fitOnce() {
-    const shown = this.shown("frontal") ?? this.shown("sagittal");
-    const key = shown ? `${shown.name}/${Boolean(shown.px_from_mm)}/${Boolean(this.work.bones.length)}` : "";
-    if (!shown || key === this.fitted || !this.panes || this.panes[0].root.clientHeight < 40) return;
-    this.fitted = key;
+    const now = this.work.answer ? "answered" : "opened";
+    if (this.fitted === "answered" || this.fitted === now || !this.panes || this.panes[0].root.clientHeight < 40) return;
+    this.fitted = now;
     this.fit(this.work.bones.length ? "treated bone" : "leg");
+  }
+
+  /** The first landmarks of a leg give the film another frame: what is looked at stays where it is on the screen.
+   * @param {Pane} pane @param {import("../parts/table_scene.js").Shown} shown */
+  #keepPlace(pane, shown) {
+    const { projection } = pane;
+    const before = this.frames[projection];
+    this.frames[projection] = shown.mm_from_px;
+    if (!before || JSON.stringify(before) === JSON.stringify(shown.mm_from_px)) return;
+    const onto = after(shown.mm_from_px, inverse(before));
+    const middle = apply(onto, [this.middles[projection], this.view.middle_proximal_mm]);
+    this.middles[projection] = middle[0];
+    pane.cursor_mm = apply(onto, pane.cursor_mm);
+    if (projection === "frontal" || !this.shown("frontal"))
+      this.view = { zoom: this.view.zoom / magnification(onto), middle_proximal_mm: middle[1] };
   }
 
   /** @param {"leg"|"treated bone"} what */

@@ -7,8 +7,7 @@ import { sentence, whenWords } from "../models/wording.js";
 import { countWords } from "./findings.js";
 
 /** Stages in the order a case goes through them; words as the server says them. */
-const STAGES = ["films", "measured", "goal set", "planned", "operated", "lengthening", "healing", "healed"];
-const ALIKE = new Map([["accepted", "planned"], ["plan accepted", "planned"], ["waiting", "operated"], ["latency", "operated"], ["consolidating", "healing"], ["consolidation", "healing"], ["closed", "healed"]]);
+const STAGES = ["marking films", "measured", "goal set", "planned", "operation scheduled", "latency", "lengthening", "healing"];
 
 /** @param {any[]} cases @param {string} text */
 export function caseList(cases, text) {
@@ -32,7 +31,7 @@ export function caseList(cases, text) {
 
 /** @param {string} stage */
 function stageLine(stage) {
-  const at = STAGES.indexOf(ALIKE.get(stage) ?? stage);
+  const at = STAGES.indexOf(stage);
   return html`<span class="stage-line"><svg viewBox="0 0 142 12" aria-hidden="true">
       <line x1="6" x2="136" y1="6" y2="6" />
       ${STAGES.map((_, i) => svg`<circle cx=${6 + i * 18.5} cy="6" r=${i === at ? 5 : 2.6} class=${i < at ? "past" : i === at ? "now" : "ahead"} />`)}

@@ -113,6 +113,7 @@ export class FilmPane {
     this.handles.show(scene.handles, screen_from_mm, scene.pulled);
     // Where film pixels lie on the screen, for scripts and tests.
     this.root.dataset.screenFromPx = JSON.stringify(after(screen_from_mm, scene.mm_from_px));
+    this.root.dataset.crossPx = JSON.stringify(this.pxOf(this.cursor_mm));
     this.root.classList.toggle("placing", Boolean(scene.placing));
   }
 

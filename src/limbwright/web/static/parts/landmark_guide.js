@@ -109,7 +109,7 @@ export function landmarkGuide({ tasks, placing, needed_only, choose, remove, mir
 function taskRow(task, placing, choose, remove) {
   const now = placing && taskKey(placing) === taskKey(task);
   return html`<li class="guide-row">
-    <button type="button" class="plain" aria-pressed=${now ? "true" : "false"} @click=${() => choose(now ? null : task)}>
+    <button type="button" class="plain" data-task=${taskKey(task)} aria-pressed=${now ? "true" : "false"} @click=${() => choose(now ? null : task)}>
       <span aria-hidden="true">${task.placed ? "◆" : task.needed ? "◇" : "·"}</span> ${sentence(task.words)}
       <span class="quiet small">${task.placed ? "placed" : task.needed ? "needed" : "may be added"}</span>
     </button>
