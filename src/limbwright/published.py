@@ -68,6 +68,11 @@ class Row:
         return float(self.cells[column]) if self.cells[column].strip() else None
 
 
+def package_text(room: str, folder: str, name: str) -> str:
+    """A text file that lies inside a room, in UTF-8."""
+    return files("limbwright").joinpath(room, folder, name).read_text(encoding="utf-8")
+
+
 @cache
 def table(room: str, name: str) -> tuple[Row, ...]:
     """All rows of `<room>/tables/<name>.csv`, in file order.
@@ -77,7 +82,7 @@ def table(room: str, name: str) -> tuple[Row, ...]:
     Missing
         If a row has no source or no known status; a figure without a source is not published.
     """
-    text = files("limbwright").joinpath(room, "tables", f"{name}.csv").read_text(encoding="utf-8")
+    text = package_text(room, "tables", f"{name}.csv")
     rows = []
     for number, cells in enumerate(csv.DictReader(text.splitlines()), start=2):
         if not cells.get("source") or cells.get("status") not in set(Status):
