@@ -17,7 +17,7 @@ from limbwright.cli import demo_films
 from limbwright.cli.demo_patients import ADULT_TIBIA
 from limbwright.store.store import Store, open_store
 from limbwright.web.app import create_app
-from limbwright.web.settings import Limits, Settings
+from limbwright.web.settings import Settings
 
 BASE_URL = "http://127.0.0.1:8765"
 CHEAP = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
@@ -90,7 +90,7 @@ def store(filled_home: Path, tmp_path: Path) -> Iterator[Store]:
 
 @pytest.fixture
 def settings(tmp_path: Path) -> Settings:
-    return Settings(home=tmp_path / "home", limits=Limits(request_bytes=200_000))
+    return Settings(home=tmp_path / "home")
 
 
 @pytest.fixture

@@ -29,6 +29,19 @@ BAD_BODIES: tuple[bytes, ...] = (
 BAD_PARTS = ("none", "..", "%00", "'; DROP TABLE case_record; --", "9" * 30, "ä" * 100)
 
 
+@pytest.fixture
+def app(shared_app: FastAPI) -> FastAPI:
+    """One application for the whole file."""
+    return shared_app
+
+
+@pytest.fixture
+def store(shared_app: FastAPI) -> Store:
+    """Its store."""
+    found: Store = shared_app.state.workbench.store
+    return found
+
+
 def routes(client: httpx.Client) -> list[tuple[str, str]]:
     paths = client.get("/api/openapi.json").json()["paths"]
     return [(method.upper(), path) for path, item in paths.items() for method in item]

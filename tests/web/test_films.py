@@ -8,6 +8,7 @@ from typing import Any
 import httpx
 import numpy as np
 import pytest
+from fastapi import FastAPI
 from PIL import Image
 
 from limbwright.film.reading import Region, Window, grey8, read_picture
@@ -15,6 +16,19 @@ from limbwright.store.store import Store
 from limbwright.web.upload import shown_name
 
 ErrorCheck = Callable[[httpx.Response, int, str], dict[str, Any]]
+
+
+@pytest.fixture
+def app(shared_app: FastAPI) -> FastAPI:
+    """One application for the whole file."""
+    return shared_app
+
+
+@pytest.fixture
+def store(shared_app: FastAPI) -> Store:
+    """Its store."""
+    found: Store = shared_app.state.workbench.store
+    return found
 
 
 def sent(client: httpx.Client, *files: tuple[str, bytes]) -> httpx.Response:

@@ -4,12 +4,19 @@ from typing import Any
 
 import httpx
 import pytest
+from fastapi import FastAPI
 
 from limbwright.web.guard import COOKIE, csrf_token
-from limbwright.web.settings import Settings
+from limbwright.web.settings import Limits, Settings
 
 ErrorCheck = Callable[[httpx.Response, int, str], dict[str, Any]]
 CREATE = {"side": "left", "patient": {"id": "P-1", "sex": "female", "age_years": 30}}
+
+
+@pytest.fixture
+def app(shared_app: FastAPI) -> FastAPI:
+    """One application for the whole file."""
+    return shared_app
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1", "127.0.0.1:80", "localhost.evil:8765", ""])
@@ -93,17 +100,17 @@ def test_security_headers_are_everywhere(client: httpx.Client, path: str) -> Non
 
 
 def test_a_body_larger_than_the_limit_is_refused_by_its_declared_length(
-    client: httpx.Client, settings: Settings, error: ErrorCheck
+    client: httpx.Client, error: ErrorCheck
 ) -> None:
-    body = b"x" * (settings.limits.request_bytes + 1)
+    body = b"x" * (Limits().request_bytes + 1)
     error(client.put("/api/profile", content=body), 413, "too-large")
 
 
 def test_a_body_larger_than_the_limit_is_cut_off_when_its_length_is_not_declared(
-    client: httpx.Client, settings: Settings, error: ErrorCheck
+    client: httpx.Client, error: ErrorCheck
 ) -> None:
     def chunks() -> Iterator[bytes]:
-        for _ in range(settings.limits.request_bytes // 1000 + 2):
+        for _ in range(Limits().request_bytes // 1000 + 2):
             yield b" " * 1000
 
     error(client.put("/api/profile", content=chunks()), 413, "too-large")

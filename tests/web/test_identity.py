@@ -10,6 +10,7 @@ from limbwright.cli import exit_code
 from limbwright.cli.main import cli
 from limbwright.store.store import Store
 from limbwright.store.users import FAILURES_BEFORE_LOCK, Role
+from limbwright.web.routes.pages import inner_path
 
 ErrorCheck = Callable[[httpx.Response, int, str], dict[str, Any]]
 LogIn = Callable[[str, str], httpx.Client]
@@ -141,11 +142,9 @@ def test_reads_and_writes_are_in_the_audit_log_without_diagnosis_or_pseudonym(
         ("javascript:alert(1)", "/cases"),
     ],
 )
-def test_a_login_leads_on_to_our_own_pages_only(client: httpx.Client, wanted: str, shown: str) -> None:
-    from limbwright.web.routes.pages import inner_path
-
+def test_a_login_leads_on_to_our_own_pages_only(shared_client: httpx.Client, wanted: str, shown: str) -> None:
     assert inner_path(wanted) == shown
-    assert client.get("/login", params={"next": wanted}).status_code == 200
+    assert shared_client.get("/login", params={"next": wanted}).status_code == 200
 
 
 def test_the_server_does_not_open_to_other_machines_without_a_user(tmp_path: Path) -> None:

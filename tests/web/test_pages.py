@@ -6,6 +6,7 @@ from typing import Any
 
 import httpx
 import pytest
+from fastapi import FastAPI
 
 from limbwright.case.caution import CAUTION
 from limbwright.web.page import script_data
@@ -25,6 +26,12 @@ PAGES = {
     "/no-such-page": {"error"},
 }
 FRAME = {"page", "user", "caution", "csrf", "version", "case_id"}
+
+
+@pytest.fixture
+def app(shared_app: FastAPI) -> FastAPI:
+    """One application for the whole file."""
+    return shared_app
 
 
 class Elements(HTMLParser):
