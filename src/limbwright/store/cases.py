@@ -30,6 +30,7 @@ from limbwright.store.history import (
 from limbwright.store.listing import LISTING_VERSION
 from limbwright.store.moment import Clock
 from limbwright.store.packed import document_of, tree_of
+from limbwright.store.practice import profile_on
 from limbwright.store.record import record_of
 from limbwright.store.schema import CASE_RECORD
 
@@ -58,7 +59,7 @@ class CaseShelf:
             case_id=case.id, document=document_of(case), version=first, beside=beside_text(beside or {})
         )
         with writing(self._engine) as connection:
-            add_case(connection, case, saved.version)
+            self.add_on(connection, case, saved.version)
             add_version(connection, saved)
             self._audit.note_on(connection, who, Action.CASE_CREATED, case_id=case.id, subject="version 1")
         return 1
@@ -198,8 +199,35 @@ class CaseShelf:
                 saved = None if number is None else saved_version(connection, case_id, number)
                 if saved is not None:
                     case = case_of(saved.document, where=version_named(case_id, saved.version.number))
-                    list_case(connection, case, saved.version)
+                    self.list_on(connection, case, saved.version)
         return len(behind)
+
+    def add_on(self, connection: Connection, case: Case, version: Version) -> None:
+        """Add the row of a new case to a transaction; its version is added after it.
+
+        Raises
+        ------
+        Contradiction
+            If a case of that identifier is there already.
+        """
+        taken = newest_number(connection, case.id) is not None
+        row = record_of(case, profile_on(connection), version)
+        try:
+            if not taken:
+                connection.execute(insert(CASE_RECORD).values(id=case.id, **row))
+        except IntegrityError:  # another writer was faster, on a database that lets both begin
+            taken = True
+        if taken:
+            raise Contradiction(
+                "a case of that identifier is there already; it was left as it is.",
+                where=f"case {case.id!r}",
+                next_step="Choose another identifier, or open that case and change it.",
+            )
+
+    def list_on(self, connection: Connection, case: Case, version: Version) -> None:
+        """Fill the row of a case anew in a transaction."""
+        row = record_of(case, profile_on(connection), version)
+        connection.execute(update(CASE_RECORD).where(CASE_RECORD.c.id == case.id).values(row))
 
     def _save(
         self, case: Case, beside: str, *, based_on: int, who: str, why: str, restored_from: int | None
@@ -214,7 +242,7 @@ class CaseShelf:
             if newest_number(connection, case.id, lock=True) == based_on:
                 saved = Saved(case_id=case.id, document=document, version=version, beside=beside)
                 add_version(connection, saved)
-                list_case(connection, case, version)
+                self.list_on(connection, case, version)
                 subject = f"version {version.number}"
                 self._audit.note_on(connection, who, action, case_id=case.id, subject=subject)
                 return version.number
@@ -267,35 +295,6 @@ class CaseShelf:
         if part in older:
             mixed[part] = older[part]
         return case_of(json.dumps(mixed), where=f"case {case_id!r}, {part} of version {version}")
-
-
-def add_case(connection: Connection, case: Case, version: Version) -> None:
-    """Add the row of a new case.
-
-    Raises
-    ------
-    Contradiction
-        If a case of that identifier is there already.
-    """
-    row = record_of(case, version=version.number, saved_at=version.saved_at, who=version.who)
-    taken = newest_number(connection, case.id) is not None
-    try:
-        if not taken:
-            connection.execute(insert(CASE_RECORD).values(id=case.id, **row))
-    except IntegrityError:  # another writer was faster, on a database that lets both begin
-        taken = True
-    if taken:
-        raise Contradiction(
-            "a case of that identifier is there already; it was left as it is.",
-            where=f"case {case.id!r}",
-            next_step="Choose another identifier, or open that case and change it.",
-        )
-
-
-def list_case(connection: Connection, case: Case, version: Version) -> None:
-    """Fill the row of a case anew."""
-    row: dict[str, Any] = record_of(case, version=version.number, saved_at=version.saved_at, who=version.who)
-    connection.execute(update(CASE_RECORD).where(CASE_RECORD.c.id == case.id).values(row))
 
 
 def beside_text(beside: Beside) -> str:

@@ -17,7 +17,7 @@ from limbwright.case.text import parsed
 from limbwright.error import Contradiction, Unreadable
 from limbwright.quantity import Value
 from limbwright.store.audit import Action
-from limbwright.store.cases import add_case, beside_text, case_of, list_case
+from limbwright.store.cases import beside_text, case_of
 from limbwright.store.conflict import Version
 from limbwright.store.engine import writing
 from limbwright.store.films import LARGEST_FILM_BYTES
@@ -134,7 +134,8 @@ class _Reader:
         if missing:
             newest = self._saved(number, archived.id, missing[-1])
             case = case_of(newest.document, where=f"{self._where}, case {archived.id!r}")
-            (list_case if there else add_case)(self._connection, case, newest.version)
+            cases = self._store.cases
+            (cases.list_on if there else cases.add_on)(self._connection, case, newest.version)
         for version in missing:
             add_version(self._connection, self._saved(number, archived.id, version))
         return _Added(from_version=there, to_version=there + len(missing))

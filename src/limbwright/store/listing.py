@@ -12,13 +12,15 @@ from enum import StrEnum
 
 from limbwright.case.case import Case
 from limbwright.case.checks import missing_landmarks
-from limbwright.course.schedule import film_days, last_distraction_day, schedule
+from limbwright.course.course import Treatment
+from limbwright.course.schedule import Day, film_days
 from limbwright.error import LimbwrightError
 from limbwright.finding import Severity
 from limbwright.limb.anatomy import Side
+from limbwright.practice.profile import Profile
 from limbwright.quantity import Value
 
-LISTING_VERSION = 1
+LISTING_VERSION = 2
 """Raised when these functions change what they say, so that stored rows are filled again."""
 LONGEST_DIAGNOSIS = 200
 
@@ -44,6 +46,8 @@ class Stage(StrEnum):
     LATENCY = "latency"
     LENGTHENING = "lengthening"
     HEALING = "healing"
+    HEALED = "healed"
+    ENDED = "treatment ended"
 
 
 class Due(StrEnum):
@@ -64,6 +68,10 @@ class Milestones(Value):
     """Day of the first step of lengthening."""
     last_step_on: date | None = None
     """Day of the last step of lengthening, of all bones."""
+    consolidated_on: date | None = None
+    """Day on which the last bone was called consolidated; None while one is not."""
+    ended_on: date | None = None
+    """End of treatment."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,9 +100,9 @@ class Listing(Value):
     """Findings of the accepted plan to weigh."""
 
 
-def listing(case: Case) -> Listing:
-    """What the list shows of a case."""
-    due, due_on = next_due(case)
+def listing(case: Case, profile: Profile) -> Listing:
+    """What the list shows of a case; the practice profile says how often a healing bone is filmed."""
+    due, due_on = next_due(case, profile)
     findings = case.plan.findings if case.plan is not None else ()
     return Listing(
         side=case.side,
@@ -129,28 +137,27 @@ def milestones(case: Case) -> Milestones:
     """
     if case.course is None:
         return Milestones()
-    first, last = [], []
-    for treatment in case.course.treatments:
-        try:
-            days = schedule(treatment.prescription, treatment.operated_on)
-            first.append(next(day.on for day in days if day.steps))
-            last.append(last_distraction_day(days).on)
-        except (LimbwrightError, StopIteration):
-            continue
+    treatments = case.course.treatments
+    stepped = [day.on for treatment in treatments for day in _days_of(treatment) if day.steps]
+    healed = [one.consolidated_on for one in treatments if one.consolidated_on is not None]
     return Milestones(
-        operated_on=min(treatment.operated_on for treatment in case.course.treatments),
-        first_step_on=min(first, default=None),
-        last_step_on=max(last, default=None),
+        operated_on=min(treatment.operated_on for treatment in treatments),
+        first_step_on=min(stepped, default=None),
+        last_step_on=max(stepped, default=None),
+        consolidated_on=max(healed) if len(healed) == len(treatments) else None,
+        ended_on=case.course.ended_on,
     )
 
 
-def next_due(case: Case) -> tuple[Due, date | None]:
+def next_due(case: Case, profile: Profile) -> tuple[Due, date | None]:
     """What is due next and when, whether or not that day has passed.
 
-    A film is done by a visit with a film or a length read from one, later than half an interval before it was
-    due; a visit for another reason does not do it.
+    While a bone is lengthened films are due as prescribed. A film is done by a visit with a film or a length
+    read from one, later than half an interval before it was due; a visit for another reason does not do it.
+    After that, until every bone is called consolidated, the next film is due the practice's interval for
+    healing bones after the last one.
     """
-    if case.course is None:
+    if case.course is None or case.course.ended_on is not None:
         return Due.NOTHING, None
     read = [
         visit.seen_on
@@ -159,26 +166,50 @@ def next_due(case: Case) -> tuple[Due, date | None]:
     ]
     waiting = []
     for treatment in case.course.treatments:
-        half = timedelta(days=treatment.prescription.film_interval_days // 2)
-        try:
-            days = film_days(schedule(treatment.prescription, treatment.operated_on))
-        except LimbwrightError:
+        if treatment.consolidated_on is not None:
             continue
-        waiting += [day.on for day in days if not any(seen > day.on - half for seen in read)]
+        films = film_days(_days_of(treatment))
+        missed = [d.on for d in films if not any(seen > d.on - _half_interval(treatment, d) for seen in read)]
+        if missed:
+            waiting.append(missed[0])
+        elif films:
+            waiting.append(max(read) + timedelta(days=profile.film_interval_consolidation_days))
     return (Due.FILM, min(waiting)) if waiting else (Due.NOTHING, None)
+
+
+def _days_of(treatment: Treatment) -> tuple[Day, ...]:
+    """The schedule with all changes; empty when it cannot be laid out, which the course page says in
+    words."""
+    try:
+        return treatment.days()
+    except LimbwrightError:
+        return ()
+
+
+def _half_interval(treatment: Treatment, day: Day) -> timedelta:
+    interval_days = treatment.prescription.film_interval_days
+    for amendment in treatment.amendments:
+        if amendment.from_day <= day.number and amendment.film_interval_days is not None:
+            interval_days = amendment.film_interval_days
+    return timedelta(days=interval_days // 2)
 
 
 def stage_on(step: Step, days: Milestones, today: date) -> Stage:
     """Where a case stands on its time axis on a day."""
-    if step is not Step.OPERATED or days.operated_on is None:
-        return Stage(step.value) if step is not Step.OPERATED else Stage.SCHEDULED
-    if today < days.operated_on:
-        return Stage.SCHEDULED
-    if days.first_step_on is None or today < days.first_step_on:
-        return Stage.LATENCY
-    if days.last_step_on is None or today <= days.last_step_on:
-        return Stage.LENGTHENING
-    return Stage.HEALING
+    if step is not Step.OPERATED:
+        return Stage(step.value)
+    after_last_step = None if days.last_step_on is None else days.last_step_on + timedelta(days=1)
+    reached = Stage.SCHEDULED
+    for begins_on, stage in (
+        (days.operated_on, Stage.LATENCY),
+        (days.first_step_on, Stage.LENGTHENING),
+        (after_last_step, Stage.HEALING),
+        (days.consolidated_on, Stage.HEALED),
+        (days.ended_on, Stage.ENDED),
+    ):
+        if begins_on is not None and begins_on <= today:
+            reached = stage
+    return reached
 
 
 def due_on(due: Due, due_day: date | None, days: Milestones, today: date) -> tuple[Due, date | None]:

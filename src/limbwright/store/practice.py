@@ -7,6 +7,7 @@ kept can be used.
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import Connection, Engine, func, insert, select
@@ -15,6 +16,7 @@ from sqlalchemy.exc import IntegrityError
 from limbwright.error import LimbwrightError, Missing, OutOfRange
 from limbwright.implant.reading import catalogue_from_toml
 from limbwright.practice.document import profile_from_toml
+from limbwright.practice.profile import Profile
 from limbwright.quantity import Value
 from limbwright.store.audit import Action, AuditLog
 from limbwright.store.conflict import Version
@@ -200,6 +202,21 @@ def documents_on(connection: Connection, kind: Kind) -> tuple[PracticeDocument, 
     c = PRACTICE_DOCUMENT.c
     query = select(PRACTICE_DOCUMENT).where(c.kind == kind.value).order_by(c.version)
     return tuple(_document_in(row) for row in connection.execute(query).all())
+
+
+def profile_on(connection: Connection) -> Profile:
+    """The practice profile in force: the newest version, or ours."""
+    newest = _newest_on(connection, Kind.PROFILE)
+    return Profile() if newest is None else _profile_of(newest.text)
+
+
+@lru_cache(maxsize=4)
+def _profile_of(text: str) -> Profile:
+    try:
+        return profile_from_toml(text)
+    except LimbwrightError:
+        # What an older program accepted and this one refuses is said where the profile is opened.
+        return Profile()
 
 
 def _newest_on(connection: Connection, kind: Kind) -> PracticeDocument | None:

@@ -10,7 +10,9 @@ from sqlalchemy import Engine, Row, Select, func, or_, select
 
 from limbwright.case.case import Case
 from limbwright.limb.anatomy import Side
+from limbwright.practice.profile import Profile
 from limbwright.quantity import Value
+from limbwright.store.conflict import Version
 from limbwright.store.engine import reading
 from limbwright.store.listing import (
     LISTING_VERSION,
@@ -69,11 +71,11 @@ class CaseLine(Value):
     """Who saved it."""
 
 
-def record_of(case: Case, *, version: int, saved_at: datetime, who: str) -> dict[str, Any]:
-    """The columns of `case_record` for a case, except its identifier."""
-    shown = listing(case)
+def record_of(case: Case, profile: Profile, version: Version) -> dict[str, Any]:
+    """The columns of `case_record` for a version of a case, except its identifier."""
+    shown = listing(case, profile)
     return {
-        "version": version,
+        "version": version.number,
         "listing_version": LISTING_VERSION,
         "side": shown.side.value,
         "invented": shown.invented,
@@ -83,12 +85,14 @@ def record_of(case: Case, *, version: int, saved_at: datetime, who: str) -> dict
         "operated_on": shown.milestones.operated_on,
         "first_step_on": shown.milestones.first_step_on,
         "last_step_on": shown.milestones.last_step_on,
+        "consolidated_on": shown.milestones.consolidated_on,
+        "ended_on": shown.milestones.ended_on,
         "next_due_on": shown.next_due_on,
         "next_due": shown.next_due.value,
         "stops": shown.stops,
         "cautions": shown.cautions,
-        "updated_at": saved_at,
-        "updated_by": who,
+        "updated_at": version.saved_at,
+        "updated_by": version.who,
     }
 
 
@@ -150,7 +154,11 @@ def _escaped(word: str) -> str:
 
 def _line(row: Row[Any], today: date) -> CaseLine:
     days = Milestones(
-        operated_on=row.operated_on, first_step_on=row.first_step_on, last_step_on=row.last_step_on
+        operated_on=row.operated_on,
+        first_step_on=row.first_step_on,
+        last_step_on=row.last_step_on,
+        consolidated_on=row.consolidated_on,
+        ended_on=row.ended_on,
     )
     due, day = due_on(Due(row.next_due), row.next_due_on, days, today)
     return CaseLine(

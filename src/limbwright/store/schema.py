@@ -36,6 +36,8 @@ CASE_RECORD = Table(
     Column("operated_on", Date),
     Column("first_step_on", Date),
     Column("last_step_on", Date),
+    Column("consolidated_on", Date),
+    Column("ended_on", Date),
     Column("next_due_on", Date),
     Column("next_due", Text, nullable=False),
     Column("stops", Integer, nullable=False),
