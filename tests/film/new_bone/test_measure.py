@@ -62,10 +62,16 @@ def test_ratios_are_the_drawn_density(density):
 
 def test_the_curve_of_the_film_is_undone():
     curve = Development(low=0.0, high=6.0, power=0.5, white=16383.0)
-    right = measured(film(power=0.5, density=0.25), development=curve)
-    assert right.whole.attenuation_ratio.value == pytest.approx(0.25, abs=0.02)
-    wrong = measured(film(power=0.5, density=0.25), development=KNOWN)
-    assert abs(wrong.whole.attenuation_ratio.value - 0.25) > 0.03
+    found = measured(film(power=0.5, density=0.25), development=curve)
+    assert found.whole.attenuation_ratio.value == pytest.approx(0.25, abs=0.02)
+
+
+def test_a_film_in_light_is_turned_into_attenuation():
+    grey = np.rint(16383.0 * (1.0 - np.exp(-6.0 * film(density=0.25) / 16383.0))).astype(np.uint16)
+    found = measured(grey, development=Development(white=16383.0, in_light=True))
+    assert found.whole.attenuation_ratio.value == pytest.approx(0.25, abs=0.03)
+    wrong = measured(grey, development=KNOWN)
+    assert abs(wrong.whole.attenuation_ratio.value - 0.25) > 0.08
 
 
 def test_a_nail_is_left_out():

@@ -22,11 +22,10 @@ class Edge:
     """Per row of the coarse strip."""
     strength: Floats
     """Slope along it, per row, as a share of the strip's strong bone edges."""
-
-    @property
-    def mean_strength(self) -> float:
-        """Median over the rows."""
-        return float(np.median(self.strength))
+    place_mm: float
+    """Median offset."""
+    mean_strength: float
+    """Median strength."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -63,17 +62,16 @@ def find_outline(strip: Strip, *, centred_mm: float) -> Outline | None:
         return None
     sides = np.clip(sides / np.float32(steep), 0.0, None)
     found = _edges(strip, sides)
-    pairs = [
-        (left, right)
-        for left in found[0]
-        for right in found[1]
-        if np.median(right.offset_mm - left.offset_mm) > 4.0
-    ]
+    pairs = [(left, right) for left in found[0] for right in found[1] if right.place_mm - left.place_mm > 4.0]
     nails = [pair for pair in pairs if _is_nail(strip, pair, found)]
     nail = max(nails, key=lambda p: min(p[0].mean_strength, p[1].mean_strength), default=None)
+    floor = float(np.quantile(strip.grey[:, ::4], 0.01))
     scored = sorted(
         (
-            (_score(strip, pair, nail, centred_mm) * _innermost(pair, nail, found), number)
+            (
+                _score(strip, pair, nail, centred_mm=centred_mm, floor=floor) * _innermost(pair, nail, found),
+                number,
+            )
             for number, pair in enumerate(pairs)
             if pair not in nails
         ),
@@ -102,7 +100,12 @@ def _edges(strip: Strip, sides: Image) -> tuple[list[Edge], list[Edge]]:
         for side in (0, 1):
             column = paths[side]
             found[side].append(
-                Edge(offset_mm=strip.offset_mm[column], strength=sides[side][rows, column].astype(np.float64))
+                Edge(
+                    offset_mm=strip.offset_mm[column],
+                    strength=sides[side][rows, column].astype(np.float64),
+                    place_mm=float(np.median(strip.offset_mm[column])),
+                    mean_strength=float(np.median(sides[side][rows, column])),
+                )
             )
             for near in range(-spread, spread + 1):
                 gain[side][rows, np.clip(column + near, 0, sides.shape[2] - 1)] = -0.5
@@ -115,6 +118,8 @@ def _level(strip: Strip, offset_mm: Floats) -> Floats:
 
 
 def _is_nail(strip: Strip, pair: tuple[Edge, Edge], found: tuple[list[Edge], list[Edge]]) -> bool:
+    if not 0.5 * NAIL_MM[0] <= pair[1].place_mm - pair[0].place_mm <= 1.3 * NAIL_MM[1]:
+        return False
     width = pair[1].offset_mm - pair[0].offset_mm
     middle = 0.5 * (pair[0].offset_mm + pair[1].offset_mm)
     typical = float(np.median(width))
@@ -133,7 +138,7 @@ def _is_nail(strip: Strip, pair: tuple[Edge, Edge], found: tuple[list[Edge], lis
     # A bone must lie around it, with an edge of its own on each side.
     around = [
         max(
-            (e.mean_strength for e in edges if sign * np.median(e.offset_mm - own.offset_mm) > 1.0),
+            (e.mean_strength for e in edges if sign * (e.place_mm - own.place_mm) > 1.0),
             default=0.0,
         )
         for sign, own, edges in ((-1.0, pair[0], found[0]), (1.0, pair[1], found[1]))
@@ -143,36 +148,42 @@ def _is_nail(strip: Strip, pair: tuple[Edge, Edge], found: tuple[list[Edge], lis
 
 
 def _encloses(outer: tuple[Edge, Edge], inner: tuple[Edge, Edge]) -> bool:
-    return bool(
-        np.median(inner[0].offset_mm - outer[0].offset_mm) > 1.0
-        and np.median(outer[1].offset_mm - inner[1].offset_mm) > 1.0
-    )
+    return bool(inner[0].place_mm - outer[0].place_mm > 1.0 and outer[1].place_mm - inner[1].place_mm > 1.0)
 
 
 def _innermost(
     pair: tuple[Edge, Edge], nail: tuple[Edge, Edge] | None, found: tuple[list[Edge], list[Edge]]
 ) -> float:
     """Less than 1 where a steeper edge lies inside: a fibula's far edge behind the tibia's own."""
-    middle = 0.5 * (pair[0].offset_mm + pair[1].offset_mm)
+    middle = 0.5 * (pair[0].place_mm + pair[1].place_mm)
     share = 1.0
     for sign, own, edges in ((-1.0, pair[0], found[0]), (1.0, pair[1], found[1])):
         inside = [
             edge.mean_strength
             for edge in edges
             if (nail is None or edge not in nail)
-            and sign * np.median(own.offset_mm - edge.offset_mm) > 2.5
-            and sign * np.median(edge.offset_mm - middle) > 2.5
+            and sign * (own.place_mm - edge.place_mm) > 2.5
+            and sign * (edge.place_mm - middle) > 2.5
         ]
         share *= min(1.0, own.mean_strength / max([*inside, 1e-9])) ** 2
     return share
 
 
-def _score(strip: Strip, pair: tuple[Edge, Edge], nail: tuple[Edge, Edge] | None, centred_mm: float) -> float:
+def _score(
+    strip: Strip,
+    pair: tuple[Edge, Edge],
+    nail: tuple[Edge, Edge] | None,
+    *,
+    centred_mm: float,
+    floor: float,
+) -> float:
     left, right = pair
     width = right.offset_mm - left.offset_mm
-    if np.median(width) < 8.0 or (nail is not None and not _encloses(pair, nail)):
+    if right.place_mm - left.place_mm < 8.0 or (nail is not None and not _encloses(pair, nail)):
         return 0.0
-    middle = np.median(0.5 * (left.offset_mm + right.offset_mm))
+    middle = 0.5 * (left.place_mm + right.place_mm)
+    if abs(middle) > 3.5 * centred_mm:
+        return 0.0
     strength = np.sqrt(max(left.mean_strength, 0.0) * max(right.mean_strength, 0.0))
     even = np.exp(-0.5 * (middle / centred_mm) ** 2)
     # Inside a bone it is everywhere brighter than just outside it, and outside it is not air.
@@ -181,7 +192,6 @@ def _score(strip: Strip, pair: tuple[Edge, Edge], nail: tuple[Edge, Edge] | None
     inside = _level(strip, 0.5 * (left.offset_mm + right.offset_mm))
     full = max(float(np.median(np.maximum(inside - outside, 0.0))), 1e-9)
     tube = np.median(np.minimum(inside - both, full)) / full
-    floor = float(np.quantile(strip.grey, 0.01))
     soft = np.clip(np.median(outside - floor) / max(float(np.median(inside)) - floor, 1e-9), 0.0, 1.0)
     smooth = 1.0 / (1.0 + float(np.median(np.abs(np.diff(width, 2)))))
     return float(

@@ -22,29 +22,9 @@ def smooth_paths(gain: Image, *, reach: int, stiffness: float) -> Whole:
     (k, n) int
         One column per row.
     """
-    kinds, rows, columns = gain.shape
-    total = gain[:, 0].copy()
-    came = np.zeros((kinds, rows, columns), dtype=np.int8)
-    shifts = range(-reach, reach + 1)
-    padded = np.full((kinds, columns + 2 * reach), -1e9, dtype=np.float32)
-    for row in range(1, rows):
-        padded[:, reach : reach + columns] = total
-        best = padded[:, reach : reach + columns].copy()
-        step = came[:, row]
-        for shift in shifts:
-            if shift == 0:
-                continue
-            other = padded[:, reach + shift : reach + shift + columns] - np.float32(stiffness * shift * shift)
-            better = other > best
-            np.copyto(best, other, where=better)
-            step[better] = shift
-        total = best + gain[:, row]
-    path = np.empty((kinds, rows), dtype=np.intp)
-    path[:, -1] = total.argmax(axis=1)
-    each = np.arange(kinds)
-    for row in range(rows - 1, 0, -1):
-        path[:, row - 1] = path[:, row] + came[each, row, path[:, row]]
-    return path
+    from limbwright.film.tracing.path_kernel import best_path
+
+    return np.stack([best_path(np.ascontiguousarray(one), reach, stiffness) for one in gain])
 
 
 def between_columns(gain: Image, path: Whole, *, reach: int = 2) -> tuple[Floats, Floats]:
