@@ -42,7 +42,7 @@ def test_a_landmarks_pixel_lands_where_the_landmark_is_drawn(shown: Any, project
     figure = stages_figure(planned.leg, planned.plan, films, window)
     whole, *pieces = matrices(figure)
     gap = 6.0
-    type_mm = 0.024 * 3 * (window.width_mm + gap)
+    type_mm = max(0.024 * 3 * (window.width_mm + gap), 0.017 * window.height_mm)
     marks = next(f for f in shown.case.films if f.name == film.frame.film).marks(planned.measured.side)
     checked = 0
     for index, (stage, upper, lower) in enumerate(

@@ -33,6 +33,10 @@ LABEL = "#e9e4d8"
 INK = "#1c2430"
 # Size of the type as a share of the figure's width: about 6.5 points on a column of 95 mm.
 PRINTED_TYPE_SHARE = 0.024
+# The same for figures that are limited by their height, a whole leg on 150 mm.
+PRINTED_TYPE_SHARE_OF_HEIGHT = 0.017
+# Room a letter takes, as a share of its size; the plane is named where the title has room for it.
+LETTER_WIDTH = 0.5
 _FAR_PX = 1e5
 _LABEL_MM = 2.0
 
@@ -149,7 +153,7 @@ def stages_figure(
     left = 0.0
     whole_mm = len(films) * len(stages) * (window.width_mm + gap_mm)
     # Words come out at one size in print, however many millimetres of leg the figure shows.
-    type_mm = PRINTED_TYPE_SHARE * whole_mm
+    type_mm = max(PRINTED_TYPE_SHARE * whole_mm, PRINTED_TYPE_SHARE_OF_HEIGHT * window.height_mm)
     for projection, film in films:
         for stage in stages:
             panel = _Panel(
@@ -169,6 +173,8 @@ def _drawn_panel(leg: LegModel, plan: Plan, panel: _Panel) -> list[str]:
     inside += [drawn for shape in shown.shapes for drawn in _shape(shape, panel)]
     out.append(svg.group(inside, clip_path=f"url(#{panel.name})"))
     title = f"{panel.stage} · {panel.projection}"
+    if LETTER_WIDTH * panel.type_mm * len(title) > window.width_mm:
+        title = panel.stage.value
     out.append(svg.words(panel.left, 1.3 * panel.type_mm, title, font_size=panel.type_mm, fill=INK))
     return out
 
