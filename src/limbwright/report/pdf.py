@@ -4,8 +4,12 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict
 from importlib.resources import as_file, files
+from typing import TYPE_CHECKING
 
 from limbwright.report.context import OperationPlanPage
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 _TEMPLATES = ("common.typ",)
 
@@ -25,14 +29,25 @@ def operation_plan_pdf(page: OperationPlanPage, figures: Mapping[str, bytes]) ->
     bytes
         A PDF 1.7 document; equal input gives equal bytes.
     """
-    return _typeset("operation_plan.typ", page, figures)
+    return typeset("operation_plan.typ", page, figures)
 
 
-def _typeset(template: str, page: OperationPlanPage, figures: Mapping[str, bytes]) -> bytes:
+def typeset(template: str, page: "DataclassInstance", figures: Mapping[str, bytes] | None = None) -> bytes:
+    """Typeset one of the package's templates.
+
+    Parameters
+    ----------
+    template : str
+        File name of the template.
+    page : dataclass instance
+        What the template reads as `sys.inputs.data`, in JSON.
+    figures : mapping of str to bytes, optional
+        Files that travel with it.
+    """
     import typst
 
     folder = files("limbwright.report") / "templates"
-    sources = {"main.typ": (folder / template).read_bytes(), **figures}
+    sources = {"main.typ": (folder / template).read_bytes(), **(figures or {})}
     sources |= {name: (folder / name).read_bytes() for name in _TEMPLATES}
     with as_file(files("limbwright.report") / "fonts") as fonts:
         # The library takes several sources by name; its type stub knows of one only.
