@@ -31,7 +31,7 @@ from limbwright.growth.growth import Sex
 from limbwright.limb.anatomy import Bone, Projection, Side
 from limbwright.limb.landmark import Landmark
 from limbwright.plan.goal import BoneChoice, Goal
-from limbwright.store.engine import make_engine
+from limbwright.store.engine import SQLITE_FILE, make_engine
 from limbwright.store.store import Store, open_store
 
 START = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
@@ -157,17 +157,34 @@ def database(request: pytest.FixtureRequest) -> str | None:
     return None if request.param == "sqlite" else request.getfixturevalue("postgres_address")
 
 
+@pytest.fixture(scope="session")
+def empty_practice(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An empty database of the newest revision, to be copied: making one takes longer than most tests."""
+    home = tmp_path_factory.mktemp("empty practice")
+    open_store(home).close()
+    return home / SQLITE_FILE
+
+
 @pytest.fixture
-def store(tmp_path: Path, database: str | None, clock: Clock) -> Iterator[Store]:
+def home(tmp_path: Path, empty_practice: Path) -> Path:
+    """Folder of an empty practice on SQLite."""
+    made = tmp_path / "practice"
+    made.mkdir(mode=0o700)
+    shutil.copy(empty_practice, made)
+    return made
+
+
+@pytest.fixture
+def store(home: Path, database: str | None, clock: Clock) -> Iterator[Store]:
     """An empty store on either database."""
-    with open_store(tmp_path / "practice", database=database, now=clock, hasher=CHEAP) as opened:
+    with open_store(home, database=database, now=clock, hasher=CHEAP) as opened:
         yield opened
 
 
 @pytest.fixture
-def local_store(tmp_path: Path, clock: Clock) -> Iterator[Store]:
+def local_store(home: Path, clock: Clock) -> Iterator[Store]:
     """An empty store on SQLite, for what does not depend on the database."""
-    with open_store(tmp_path / "practice", now=clock, hasher=CHEAP) as opened:
+    with open_store(home, now=clock, hasher=CHEAP) as opened:
         yield opened
 
 

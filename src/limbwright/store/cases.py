@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
-from limbwright.case.case import Case
+from limbwright.case.case import SCHEMA_VERSION, Case
 from limbwright.case.document import case_from_json
 from limbwright.error import Contradiction, LimbwrightError, Missing, OutOfRange
 from limbwright.store.audit import Action, AuditLog
@@ -233,7 +233,7 @@ class CaseShelf:
         self, case: Case, beside: str, *, based_on: int, who: str, why: str, restored_from: int | None
     ) -> int:
         document = document_of(case)
-        parts = top_keys(changes(self._tree(case.id, based_on), tree_of(document)))
+        parts = top_keys(changes(self._shape_of_now(self._saved(case.id, based_on)), tree_of(document)))
         version = version_of(
             based_on + 1, saved_at=self._now(), who=who, why=why, parts=parts, restored_from=restored_from
         )
@@ -275,13 +275,20 @@ class CaseShelf:
         return case_of(self.document_at(case_id, version), where=version_named(case_id, version))
 
     def _tree(self, case_id: str, version: int) -> dict[str, Any]:
-        document = self.document_at(case_id, version)
+        """A version in the shape in which this program writes it."""
+        saved = self._saved(case_id, version)
         try:
-            return tree_of(document_of(case_of(document, where=version_named(case_id, version))))
+            return tree_of(document_of(case_of(saved.document, where=version_named(case_id, version))))
         except LimbwrightError:
             # What an older program accepted and this one refuses is compared as it stands, so that a better
             # version can still be saved or restored on top of it.
-            return tree_of(document)
+            return tree_of(saved.document)
+
+    def _shape_of_now(self, saved: Saved) -> dict[str, Any]:
+        """The same, without reading the case where its shape is today's: every save waits for this."""
+        if saved.schema_version == SCHEMA_VERSION:
+            return tree_of(saved.document)
+        return self._tree(saved.case_id, saved.version.number)
 
     def _with_part(self, case_id: str, onto: int, version: int, part: str) -> Case:
         newest, older = self._tree(case_id, onto), self._tree(case_id, version)
