@@ -32,6 +32,7 @@ from limbwright.quantity import Value
 
 TANGENT_ROUNDS = 60
 NEWTON_FROM_MM = 0.2
+NEWTON_EAGER = 4  # tried in each of so many rounds, then in every fourth: it costs more than a round
 NEAR_TANGENT = 1e-7  # one less the cosine of the angle between two tangents of one station
 PROVED_MM, PROVED_N = 1e-6, 1e-4
 ACCEPTED_MM = 1e-5  # tangents alone come this near where Newton's method finds no set of touching places
@@ -205,7 +206,7 @@ def _contact(rows: SpatialRows) -> tuple[_Answer, float, float]:
         worst = max(float(outside.max(initial=0.0)), mm)
         if best is None or worst < best[1]:
             best = (answer, worst, newton)
-        if worst < NEWTON_FROM_MM:
+        if worst < NEWTON_FROM_MM and (turn < NEWTON_EAGER or turn % NEWTON_EAGER == 0):
             touch = finished(
                 rows, answer.motion, wall, answer.row_force, small_mm=0.1 * PROVED_MM, small_n=0.1 * PROVED_N
             )
