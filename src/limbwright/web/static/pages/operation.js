@@ -71,6 +71,7 @@ export function start(data, root) {
           <label class="row">Operated on <input id="operated-on" type="date" ?disabled=${!may} .value=${now.operated_on ?? ""} @change=${(/** @type {Event} */ e) => edit({ operated_on: /** @type {HTMLInputElement} */ (e.target).value || null })} /></label>
           <a class="button strong" href="/cases/${encodeURIComponent(data.case_id)}/sheet">Theatre sheet</a>
           <a class="button" href="/api/cases/${encodeURIComponent(data.case_id)}/operation-plan.pdf" target="_blank" rel="noopener">Operation plan (PDF)</a>
+          ${now.operated_on ? html`<a class="button" href="/api/cases/${encodeURIComponent(data.case_id)}/calendar.ics?operated_on=${now.operated_on}">Calendar</a>` : nothing}
           <span class="small" role="status">${saving}</span>
         </div>
         ${trouble(failure, failure?.code === "conflict" ? html`<div class="row"><button type="button" @click=${() => void takeTheirs()}>Save mine on top of theirs</button><a class="button" href="">Load theirs</a></div>` : nothing)}

@@ -25,7 +25,6 @@ export function acceptPanel({ stops, reasons, acceptance, plan, saved, may, fail
             <a class="button strong" href="${api}/operation-plan.pdf" target="_blank" rel="noopener">Operation plan (PDF)</a>
             <a class="button" href="${path}/operation">Operation</a>
             <a class="button" href="${path}/sheet">Theatre sheet</a>
-            <a class="button" href="${api}/calendar.ics">Calendar</a>
           </div>`
       : nothing}
     ${stops.length
