@@ -95,3 +95,11 @@ def test_changes_out_of_order_are_refused(tibia):
             prescription=tibia.prescription,
             amendments=(change.ended(from_day=30, gained_mm=9), change.ended(from_day=20, gained_mm=9)),
         )
+
+
+def test_what_a_visit_says_was_reported_corrects_the_diary(tibia, profile):
+    visits = (Visit(seen_on=day(28), gained=(GainedLength(bone=Bone.TIBIA, reported_mm=15.0),)),)
+    book = ledger(tibia, visits, until=day(30), profile=profile)
+    assert [d.reported_mm for d in book.days[27:]] == [16.0, 15.0, 15.75, 16.5]
+    assert (book.days[28].corrected_mm, book.days[28].change_mm) == (-1.75, -1.0)
+    assert book.missed_steps == 0

@@ -26,8 +26,6 @@ from limbwright.implant.nail import Direction, Nail
 from limbwright.practice.profile import Profile
 from limbwright.quantity import Measured, Value
 
-AGREE_WITHIN_SD = 3.0
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilmReading(Value):
@@ -40,7 +38,7 @@ class FilmReading(Value):
     gained_by_gap: Measured | None
     """Length by which the gap has grown since the operation [mm]."""
     gained: Measured | None
-    """Length the bone has gained: both combined while they agree within three standard uncertainties, the
+    """Length the bone has gained: both combined while they agree within `nail_gap_agree_sd`, the
     gap's where they do not [mm]."""
     slip_mm: float | None
     """Nail less gap where they do not agree: length the nail gave and the bone did not take [mm]."""
@@ -95,7 +93,7 @@ def read_film(marks: FollowUpMarks, first: FollowUpMarks | None, nail: Nail, pro
     now = _Film(marks, nail, profile)
     then = None if first is None else _Film(first, nail, profile)
     by_nail, by_gap = now.telescoped(), _since(now.gap(), None if then is None else then.gap(), alone=True)
-    gained, slip = _both(by_nail, by_gap)
+    gained, slip = _both(by_nail, by_gap, within_sd=profile.nail_gap_agree_sd)
     angle = now.angle()
     return FilmReading(
         scale=now.scale,
@@ -123,11 +121,13 @@ def _since(now: Measured | None, then: Measured | None, *, alone: bool = False) 
     return Measured(value=now.value - then.value, sd=math.hypot(now.sd, then.sd), unit=now.unit)
 
 
-def _both(by_nail: Measured | None, by_gap: Measured | None) -> tuple[Measured | None, float | None]:
+def _both(
+    by_nail: Measured | None, by_gap: Measured | None, *, within_sd: float
+) -> tuple[Measured | None, float | None]:
     if by_nail is None or by_gap is None:
         return by_gap or by_nail, None
     difference = by_nail.value - by_gap.value
-    if abs(difference) > AGREE_WITHIN_SD * math.hypot(by_nail.sd, by_gap.sd):
+    if abs(difference) > within_sd * math.hypot(by_nail.sd, by_gap.sd):
         return by_gap, difference
     weights = [1 / max(m.sd, 1e-6) ** 2 for m in (by_nail, by_gap)]
     value = (by_nail.value * weights[0] + by_gap.value * weights[1]) / sum(weights)

@@ -33,6 +33,8 @@ class LedgerDay(Value):
     """Change of length on this day by the steps reported, lengthening + [mm]."""
     reported_mm: float
     """Length gained by the end of this day by the steps reported [mm]."""
+    corrected_mm: float
+    """Part of the change that comes from a visit's own count of what was reported, against the diary [mm]."""
     measured: Measured | None
     """Length read on a film of this day [mm]."""
 
@@ -93,13 +95,15 @@ def ledger(treatment: Treatment, visits: tuple[Visit, ...], *, until: date, prof
     Notes
     -----
     A day the diary does not have counts as done as prescribed. A step reported on a day without prescribed
-    steps has the size of the last step prescribed before it.
+    steps has the size of the last step prescribed before it. Where a visit itself says how much was reported
+    so far, the sum of the diary is corrected to it on that day.
     """
     bone = treatment.prescription.bone
     planned = schedule(treatment.prescription, treatment.operated_on)
     prescribed = treatment.days()
     diary = {entry.on: entry.steps for entry in treatment.diary}
     films = {visit.seen_on: _measured(visit, bone, profile) for visit in visits}
+    counts = {visit.seen_on: _reported_mm(visit, bone) for visit in visits}
     rows: list[LedgerDay] = []
     step_mm = next((d.step_mm for d in prescribed if d.steps), treatment.prescription.phases[0].step_mm)
     steps_mm = 0.0
@@ -110,6 +114,9 @@ def ledger(treatment: Treatment, visits: tuple[Visit, ...], *, until: date, prof
         on = treatment.operated_on.fromordinal(treatment.operated_on.toordinal() + number)
         made = diary.get(on, steps)
         steps_mm += made * step_mm
+        count = counts.get(on)
+        corrected = 0.0 if count is None else count - steps_mm
+        steps_mm += corrected
         rows.append(
             LedgerDay(
                 number=number,
@@ -119,8 +126,9 @@ def ledger(treatment: Treatment, visits: tuple[Visit, ...], *, until: date, prof
                 steps_prescribed=steps,
                 steps_reported=made,
                 written_down=on in diary,
-                change_mm=round(made * step_mm, 6),
+                change_mm=round(made * step_mm + corrected, 6),
                 reported_mm=round(steps_mm, 6),
+                corrected_mm=round(corrected, 6),
                 measured=films.get(on),
             )
         )
@@ -129,6 +137,11 @@ def ledger(treatment: Treatment, visits: tuple[Visit, ...], *, until: date, prof
 
 def _signed_steps(day: Day) -> int:
     return -day.steps if day.kind is DayKind.REVERSE else day.steps
+
+
+def _reported_mm(visit: Visit, bone: Bone) -> float | None:
+    gain = visit.gained_of(bone)
+    return None if gain is None else gain.reported_mm
 
 
 def _measured(visit: Visit, bone: Bone, profile: Profile) -> Measured | None:

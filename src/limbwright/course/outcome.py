@@ -230,7 +230,7 @@ def _length(bone: Bone, planned: float, achieved: Measured | None, profile: Prof
 
 
 def _motion_lost(motion: tuple[MotionKept, ...], profile: Profile) -> Iterator[Finding]:
-    limit = 2 * 2**0.5 * profile.joint_motion_sd_deg
+    limit = profile.beyond_noise_sd * 2**0.5 * profile.joint_motion_sd_deg
     for one in motion:
         lost = one.lost_deg()
         if lost is not None and lost > limit:
@@ -246,8 +246,8 @@ def _motion_lost(motion: tuple[MotionKept, ...], profile: Profile) -> Iterator[F
                     Number(name="at the end", value=one.end_deg or 0.0, unit="deg"),
                     Number(name="more than reading noise from", value=limit, unit="deg"),
                 ),
-                rule="Motion lost by more than twice the reading error of two measurements is pointed out.",
-                source=rule_source(profile, "joint_motion_sd_deg"),
+                rule="Motion lost by more than beyond_noise_sd of two measurements is pointed out.",
+                source=rule_source(profile, "beyond_noise_sd", "joint_motion_sd_deg"),
             )
 
 

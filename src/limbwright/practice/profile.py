@@ -362,6 +362,15 @@ class Profile(Value):
     """Days within which nerve signs should recede once lengthening rests. [days]"""
     lesser_goal_visits: int = 2
     """Visits in a row with reason to hold or to slow after which a lesser goal is offered."""
+    early_bridging_left_mm: float = 5.0
+    """Length still to go below which early bridging is no longer pointed out. [mm]"""
+    premature_gain_percent: float = 50.0
+    """Share of the reported length that must be gained between two films; less, with cortices bridged, means
+    that the bone has closed. [%]"""
+    gastrocnemius_gain_deg: float = 10.0
+    """Dorsiflexion gained by bending the knee from which the gastrocnemius alone counts as tight. [deg]"""
+    film_overdue_days: int = 3
+    """Days after a film was due from which it is missed. [days]"""
 
     # Weight bearing
     weight_limit_8_5_mm_kg: float = 13.608
@@ -438,6 +447,10 @@ class Profile(Value):
     """Standard uncertainty of one cortex's pixel value ratio."""
     width_ratio_sd: float = 0.05
     """Standard uncertainty of the width of new bone over the width of bone."""
+    beyond_noise_sd: float = 2.0
+    """Standard uncertainties from which a difference of two readings counts as more than noise."""
+    nail_gap_agree_sd: float = 3.0
+    """Standard uncertainties within which length by nail and length by gap count as one."""
     osteotomy_execution_sd_mm: float = 3.0
     """How far the osteotomy lies from its planned level, standard deviation. [mm]"""
     entry_execution_sd_mm: float = 2.0

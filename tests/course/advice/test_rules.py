@@ -176,12 +176,12 @@ def test_missed_and_doubled_doses(tibia, stand, visit):
 
     one = said(stand(diary(0), 28, visit(28, mm=13.0)))
     assert list(one) == ["doses-differ"]
-    assert (
-        "13 mm have been made and 16.75 mm are prescribed: 15 steps missed"
-        in one["doses-differ"].finding.words
+    assert one["doses-differ"].finding.words == (
+        "Reported are 13 mm, prescribed are 16.75 mm: 3.75 mm missed."
     )
+    assert {n.name: n.value for n in one["doses-differ"].finding.numbers}["steps missed by the diary"] == 15
     twice = said(stand(diary(6), 28, visit(28, mm=20.5)))["doses-differ"].finding.words
-    assert "15 steps too many" in twice
+    assert "3.75 mm too much" in twice
     assert said(stand(diary(2), 28, visit(28, mm=15.5))) == {}
 
 
@@ -492,3 +492,18 @@ def test_after_lengthening_there_is_no_pace_to_keep(tibia, stand, visit):
     found = advice(stand(tibia, 100, visit(100, mm=35.0)))
     assert found.findings == ()
     assert not found.film_sooner
+
+
+# films
+
+
+def test_a_film_overdue(tibia, stand, visit):
+    """Films are due on days 14 and 28."""
+    assert said(stand(tibia, 17)) == {}
+    found = said(stand(tibia, 18))
+    assert list(found) == ["film-overdue"]
+    assert "was due on day 14 (2026-03-16), 4 days ago" in found["film-overdue"].finding.words
+    assert "film-overdue" not in said(stand(tibia, 31, visit(13)))
+    assert "film-overdue" in said(stand(tibia, 32, visit(13)))
+    assert "film-overdue" not in said(stand(tibia, 40, visit(25)))
+    assert "film-overdue" not in said(stand(tibia, 80))

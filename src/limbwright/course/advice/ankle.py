@@ -39,7 +39,7 @@ def ankle(s: Standing) -> Iterator[Said]:
                 id="equinus-after-lengthening",
                 severity=Severity.CAUTION,
                 words=f"Lengthening has ended and the ankle stands in {-up:g} deg of "
-                f"equinus.{_which(clinical)}",
+                f"equinus.{_which(s, clinical)}",
                 next_step="Consider splint and therapy, and a calf release if the equinus stays.",
                 numbers=numbers(
                     ("equinus", -up, "deg"), ("limit", s.profile.equinus_limit_resting_deg, "deg")
@@ -58,7 +58,8 @@ def _while_lengthening(s: Standing, clinical: Clinical, up: float) -> Iterator[S
             Finding(
                 id="equinus-beyond-limit",
                 severity=Severity.STOP,
-                words=f"The ankle stands in {-up:g} deg of equinus, beyond {limit:g} deg.{_which(clinical)}",
+                words=f"The ankle stands in {-up:g} deg of equinus, beyond {limit:g} "
+                f"deg.{_which(s, clinical)}",
                 next_step="Consider a rest from lengthening, a splint and a calf release before going on.",
                 numbers=numbers(("equinus", -up, "deg"), ("limit", limit, "deg")),
                 rule="During lengthening, equinus above equinus_limit_lengthening_deg is treated before "
@@ -74,7 +75,7 @@ def _while_lengthening(s: Standing, clinical: Clinical, up: float) -> Iterator[S
                 id="ankle-tight",
                 severity=Severity.CAUTION,
                 words=f"The ankle comes up to {up:g} deg only, below "
-                f"{s.profile.dorsiflexion_slow_below_deg:g} deg.{_which(clinical)}",
+                f"{s.profile.dorsiflexion_slow_below_deg:g} deg.{_which(s, clinical)}",
                 next_step="Consider more therapy, a night splint and a slower rate until it is back.",
                 numbers=numbers(
                     ("dorsiflexion", up, "deg"), ("slow below", s.profile.dorsiflexion_slow_below_deg, "deg")
@@ -87,11 +88,11 @@ def _while_lengthening(s: Standing, clinical: Clinical, up: float) -> Iterator[S
         )
 
 
-def _which(clinical: Clinical) -> str:
+def _which(s: Standing, clinical: Clinical) -> str:
     """Which muscle is tight: the gastrocnemius crosses the knee, the soleus does not."""
     bent = clinical.ankle_dorsiflexion_knee_bent_deg
     if bent is None or clinical.ankle_dorsiflexion_deg is None:
         return ""
-    gains = bent - clinical.ankle_dorsiflexion_deg >= 10.0
+    gains = bent - clinical.ankle_dorsiflexion_deg >= s.profile.gastrocnemius_gain_deg
     muscle = "the gastrocnemius alone" if gains else "gastrocnemius and soleus"
     return f" With the knee bent it reaches {bent:g} deg: {muscle} may be tight."

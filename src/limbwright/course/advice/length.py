@@ -44,19 +44,18 @@ def _diary(s: Standing) -> Iterator[Said]:
     short = last.prescribed_mm - last.reported_mm
     if abs(short) >= limit:
         missed = short > 0
-        count = s.book.missed_steps if missed else s.book.extra_steps
         yield Said(
             Finding(
                 id="doses-differ",
                 severity=Severity.CAUTION,
-                words=f"By the diary {last.reported_mm:g} mm have been made and {last.prescribed_mm:g} mm "
-                "are "
-                f"prescribed: {count} steps {'missed' if missed else 'too many'}.",
+                words=f"Reported are {last.reported_mm:g} mm, prescribed are {last.prescribed_mm:g} mm: "
+                f"{abs(short):g} mm {'missed' if missed else 'too much'}.",
                 next_step="Ask why, and compute the prescription again from what is there.",
                 numbers=numbers(
                     ("reported", last.reported_mm, "mm"),
                     ("prescribed", last.prescribed_mm, "mm"),
-                    ("steps missed" if missed else "steps too many", count, ""),
+                    ("steps missed by the diary", s.book.missed_steps, ""),
+                    ("steps too many by the diary", s.book.extra_steps, ""),
                 ),
                 rule="Reported and prescribed length differ by length_disagreement_mm or more.",
                 source=rule_source(s.profile, "length_disagreement_mm"),
@@ -71,7 +70,7 @@ def _wrong_direction(s: Standing, day: LedgerDay, measured: Measured) -> Iterato
     change = measured.value - was.value
     sd = math.hypot(measured.sd, was.sd)
     reported = day.reported_mm - before.reported_mm
-    if reported > 0 and change < -2 * sd:
+    if reported > 0 and change < -s.profile.beyond_noise_sd * sd:
         yield Said(
             Finding(
                 id="length-wrong-direction",
@@ -85,10 +84,8 @@ def _wrong_direction(s: Standing, day: LedgerDay, measured: Measured) -> Iterato
                     ("its standard uncertainty", sd, "mm"),
                     ("change by the diary", reported, "mm"),
                 ),
-                rule="A bone that gets shorter by more than twice the reading error is moved the wrong way "
-                "or "
-                "slips.",
-                source=rule_source(s.profile, "gap_reading_sd_mm"),
+                rule="A bone that gets shorter by beyond_noise_sd or more is moved the wrong way or slips.",
+                source=rule_source(s.profile, "beyond_noise_sd", "gap_reading_sd_mm"),
             ),
             Pace.HOLD,
             sooner=True,

@@ -19,7 +19,6 @@ OPTIONS = (
     "a slower rate, a rest, shortening and lengthening in turn, injection of marrow aspirate, bone graft, "
     "exchange of the nail"
 )
-LEAST_LEFT_MM = 5.0  # with less to go, early bridging no longer stops the lengthening
 
 
 def new_bone(s: Standing) -> Iterator[Said]:
@@ -94,13 +93,13 @@ def _early(s: Standing) -> Iterator[Said]:
     if (
         not s.lengthening
         or carry is None
-        or left < LEAST_LEFT_MM
+        or left < s.profile.early_bridging_left_mm
         or carry < s.profile.partial_weight_cortices
     ):
         return
     found = numbers(("cortices that carry", carry, ""), ("length left", left, "mm"))
     since = _gained_since_last_film(s)
-    if since is not None and since[0] < 0.5 * since[1]:
+    if since is not None and since[0] < s.profile.premature_gain_percent / 100 * since[1]:
         yield Said(
             Finding(
                 id="premature-consolidation",
@@ -110,8 +109,10 @@ def _early(s: Standing) -> Iterator[Said]:
                 f"since the last film the {s.bone} gained {since[0]:.1f} mm: the bone may have closed.",
                 next_step="Stop the doses and call the surgeon; a new osteotomy may be considered.",
                 numbers=(*found, *numbers(("gained", since[0], "mm"), ("reported", since[1], "mm"))),
-                rule="Bridged cortices with less than half of the reported length gained mean early closing.",
-                source=rule_source(s.profile, "partial_weight_cortices"),
+                rule="Bridged cortices with less than premature_gain_percent of the reported length gained "
+                "mean "
+                "early closing.",
+                source=rule_source(s.profile, "partial_weight_cortices", "premature_gain_percent"),
             ),
             Pace.HOLD,
             sooner=True,
@@ -137,7 +138,7 @@ def _early(s: Standing) -> Iterator[Said]:
 def _gained_since_last_film(s: Standing) -> tuple[float, float] | None:
     """Measured and reported gain between the last two films; None with fewer films or little reported."""
     films = [d for d in s.book.days if d.measured is not None]
-    if len(films) < 2 or films[-1].reported_mm - films[-2].reported_mm < LEAST_LEFT_MM:
+    if len(films) < 2 or films[-1].reported_mm - films[-2].reported_mm < s.profile.length_disagreement_mm:
         return None
     a, b = films[-2], films[-1]
     assert a.measured is not None

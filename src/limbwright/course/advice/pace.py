@@ -12,6 +12,7 @@ from limbwright.course.advice.knee import knee
 from limbwright.course.advice.length import length
 from limbwright.course.advice.nerve import nerve
 from limbwright.course.advice.new_bone import new_bone
+from limbwright.course.advice.overdue import overdue
 from limbwright.course.advice.removal import removal
 from limbwright.course.advice.said import Pace, Said, numbers
 from limbwright.course.advice.weight import weight
@@ -27,6 +28,7 @@ RULES: tuple[Callable[[Standing], Iterator[Said]], ...] = (
     ankle,
     knee,
     length,
+    overdue,
     drift,
     new_bone,
     fibula,
