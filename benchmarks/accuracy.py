@@ -2,7 +2,8 @@
 
     python benchmarks/accuracy.py --legs 200 --write docs/accuracy.md
 
-Every leg is another random leg, stance, X-ray room and noise. Clicks are 4 mm off in random directions. Truth is
+Every leg is another random leg, stance, X-ray room and noise. Clicks are 4 mm off in random directions.
+Truth is
 what falls on the film (projected), not what the leg is in space. Half of the patients (two legs each) are
 followed up with a nail.
 """
@@ -40,17 +41,18 @@ TARGETS = {
     "attenuation ratio of new bone": ("1", 0.03),
 }
 WHY = {
-    "scale from the ball": "The film shows attenuation through a curve that it does not state; where on its blurred rim "
-    "the ball ends depends on that curve. The ball's distance from the bone (0.35 % per 10 mm) outweighs it.",
-    "canal width": "The phantom's spongy bone thins out toward the canal's wall, as it does in life: the canal "
-    "looks a little narrower than the wall of the cortex; on films with much noise texture adds to it.",
-    "canal width beside a nail": "Where less than about a millimetre is left between nail and wall, the two edges "
-    "melt into one.",
+    "scale from the ball": "The film shows attenuation through a curve that it does not state; where on its "
+    "blurred rim the ball ends depends on that curve. The ball's distance from the bone (0.35 % per 10 mm) "
+    "outweighs it.",
+    "canal width": "The phantom's spongy bone thins out toward the canal's wall, as it does in life: the "
+    "canal looks a little narrower than the wall of the cortex; on films with much noise texture adds to it.",
+    "canal width beside a nail": "Where less than about a millimetre is left between nail and wall, the two "
+    "edges melt into one.",
     "mLDFA": "A condyle line taken for another edge on a few films.",
-    "MPTA": "The plateau slopes in the beam: the bright line a reader sees lies above the middle of the plateau, "
-    "by an amount that depends on the slope and is not the same on both sides.",
-    "LDTA": "The ankle's centre is taken from the dome of the talus, which lies up to 1.5 mm off the plafond's "
-    "middle; on a few films a malleolus is taken for the talus.",
+    "MPTA": "The plateau slopes in the beam: the bright line a reader sees lies above the middle of the "
+    "plateau, by an amount that depends on the slope and is not the same on both sides.",
+    "LDTA": "The ankle's centre is taken from the dome of the talus, which lies up to 1.5 mm off the "
+    "plafond's middle; on a few films a malleolus is taken for the talus.",
     "MAD": "Half of the ankle centre's error (see LDTA) and all of the knee centre's come through.",
     "apex: level": "For a bend of 8 degrees an error of 0.1 degree in each line moves their crossing by over "
     "a millimetre; short fragments give short lines.",
@@ -77,7 +79,7 @@ def collect(readings: list[Reading], tallies: dict[str, Tally]) -> None:
 
 def table(tallies: dict[str, Tally], refused: dict[str, int]) -> list[str]:
     lines = [
-        "| Quantity | Readings | Median error | 95th percentile | Target | Met | Truth inside the stated 95 % |",
+        "| Quantity | Readings | Median error | 95th percentile | Target | Met | Truth inside stated 95 % |",
         "|---|---|---|---|---|---|---|",
     ]
     for quantity, (unit, target) in TARGETS.items():
@@ -117,7 +119,7 @@ def main() -> None:
     refused: dict[str, int] = defaultdict(int)
     started = time.perf_counter()
     patients = range(options.first, options.first + (options.legs + 1) // 2)
-    for number in patients:
+    for done, number in enumerate(patients, start=1):
         readings, refusals = standing_patient(number)
         if number % 2 == 0:
             more, others = followed_patient(number)
@@ -127,14 +129,13 @@ def main() -> None:
             refused[name] += 1
         if options.verbose:
             worst = sorted(readings, key=lambda r: -abs(r.error) / TARGETS[r.quantity][1])[:3]
-            print(
-                number, [(r.quantity, round(r.error, 3), r.sd and round(r.sd, 3)) for r in worst], flush=True
-            )
-    lines = table(tallies, refused)
-    print("\n".join(lines))
+            print(number, [(r.quantity, round(r.error, 3)) for r in worst], flush=True)
+        # Written as it goes, with the number of legs it stands for, so that a long run can be looked into.
+        if options.write and (done % 10 == 0 or done == len(patients)):
+            page = PAGE.format(legs=2 * done, table="\n".join(table(tallies, refused)))
+            options.write.write_text(page, encoding="utf-8")
+    print("\n".join(table(tallies, refused)))
     print(f"{time.perf_counter() - started:.0f} s")
-    if options.write:
-        options.write.write_text(PAGE.format(legs=options.legs, table="\n".join(lines)), encoding="utf-8")
 
 
 PAGE = """# How accurate assisted reading is
@@ -143,23 +144,30 @@ Decision support for a licensed surgeon; not a medical device. Check every figur
 instructions and local rules.
 
 Measured on {legs} random phantom legs (`make accuracy`, written by `benchmarks/accuracy.py`; do not edit by
-hand). Every leg has its own shape, stance (turned up to 8 degrees), X-ray room (noise, blur, scatter, curve) and
-deformity; every click is 4 mm off in a random direction. Errors are against what falls on the film. Lengths are in
+hand). Every leg has its own shape, stance (turned up to 8 degrees), X-ray room (noise, blur, scatter,
+curve) and
+deformity; every click is 4 mm off in a random direction. Errors are against what falls on the film.
+Lengths are in
 millimetres at the bone. A phantom is kinder than a patient in some ways: its walls are smooth, and it has no
-osteophytes, casts or old fractures. How the figures come about stands in [assisted reading](assisted-reading.md).
+osteophytes, casts or old fractures. How the figures come about stands in [assisted
+reading](assisted-reading.md).
 
 {table}
 
 ## Notes
 
-- Walls are judged at every millimetre that the trace calls found, from 32 % of the tibia's length downward: above
+- Walls are judged at every millimetre that the trace calls found, from 32 % of the tibia's length
+downward: above
   it the phantom's tuberosity rounds off the outline, which its truth does not know.
-- Scale: the ball lies in the plane of the bones; its distance from that plane is a term of its own, stated with
+- Scale: the ball lies in the plane of the bones; its distance from that plane is a term of its own,
+stated with
   every scale (about 0.35 % per 10 mm at a source distance of 3 m).
-- Angles are read with the snapped centre of the head, the midpoint between the snapped condyles, the midpoint of the
+- Angles are read with the snapped centre of the head, the midpoint between the snapped condyles, the
+midpoint of the
   snapped plateau, and the midpoint of the snapped plafond.
 - Apexes: bends of 8 degrees or more, where both lines of the bent bone are traced over 30 mm or more.
-- Attenuation ratio: each cortex against truth from a film without noise, scatter, texture or curve, read in the same
+- Attenuation ratio: each cortex against truth from a film without noise, scatter, texture or curve, read
+in the same
   lanes with the true walls.
 """
 

@@ -459,7 +459,15 @@ def _follow(readers, truths, treatment, patient, setup) -> None:
     if any(trace is None for own in traces for trace in own):
         return
     _moved(readers, truths, pieces, traces)
-    _density(readers[1], truths[1], pieces[1], traces[1], treatment, patient, setup)
+    _density(
+        readers[1],
+        truths[1],
+        pieces[1],
+        traces[1],
+        treatment=treatment,
+        patient=patient,
+        setup=setup,
+    )
 
 
 def _rigid(first, second):
@@ -522,7 +530,7 @@ def _moved(readers, truths, pieces, traces) -> None:
     )
 
 
-def _density(reader, leg, parts, traces, treatment, patient, setup) -> None:
+def _density(reader, leg, parts, traces, *, treatment, patient, setup) -> None:
     upper, lower = parts[0][0].axis_px, parts[1][0].axis_px
     gap = []
     for near, far in ((upper[-1], upper[0]), (lower[0], lower[-1])):

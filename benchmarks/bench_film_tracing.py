@@ -2,7 +2,8 @@
 
     python benchmarks/bench_film_tracing.py
 
-Best of several turns, processor time of one core, so that other work on the machine counts little. Beside each
+Best of several turns, processor time of one core, so that other work on the machine counts little. Beside
+each
 time its ratio to one plain Gaussian smoothing of a square of 1000 x 1000 pixels (scipy), measured in the same
 run, so that machines can be compared. Targets: 60 ms for the trace over 300 mm, 100 ms for each snap.
 """

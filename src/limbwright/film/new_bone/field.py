@@ -204,9 +204,11 @@ def _soft_tissue(strip: Strip, attenuation: Floats, left: Floats, right: Floats)
 def _hollow_parabola(offset: Floats, level: Floats) -> tuple[float, float, float]:
     """Parabola through soft tissue, never bulging toward the dark; what is brighter is left out."""
     weight = np.ones(len(offset))
-    curve = np.zeros(3)
+    curve: Floats = np.zeros(3)
     for _ in range(8):
-        curve = np.polynomial.polynomial.polyfit(offset, level, 2, w=np.sqrt(weight))
+        curve = np.asarray(
+            np.polynomial.polynomial.polyfit(offset, level, 2, w=np.sqrt(weight)), dtype=np.float64
+        )
         if curve[2] > 0.0:
             line = np.polynomial.polynomial.polyfit(offset, level, 1, w=np.sqrt(weight))
             curve = np.array([line[0], line[1], 0.0])

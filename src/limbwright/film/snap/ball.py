@@ -188,7 +188,7 @@ def _rays(plate: Plate, x: float, y: float, radius: float) -> tuple[Floats, Floa
 def _crossings(distance: Floats, grey: Floats) -> tuple[Floats, Mask]:
     """Where each ray falls through the middle of its own edge, and which rays have one."""
     count = grey.shape[1]
-    whole = ~np.isnan(grey).any(axis=1)
+    whole: Mask = np.asarray(np.isfinite(grey).all(axis=1), dtype=np.bool_)
     grey = np.where(whole[:, None], grey, 0.0)
     inner = np.median(grey[:, : count // 6], axis=1)
     outer = np.median(grey[:, -(count // 6) :], axis=1)

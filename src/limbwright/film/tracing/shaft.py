@@ -206,6 +206,7 @@ def trace_shaft(
                 stiffness=0.10,
                 softness_mm=INNER_SOFTNESS_MM,
                 smoothed_half_mm=12.0,
+                steadied_rows=7,
                 pinned=pinned.get((side, Surface.INNER), {}),
             )
         )

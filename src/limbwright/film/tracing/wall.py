@@ -45,6 +45,7 @@ def trace_edge(
     stiffness: float,
     softness_mm: float,
     smoothed_half_mm: float = 8.0,
+    steadied_rows: int = 1,
     pinned: dict[int, float],
 ) -> EdgeTrace:
     """Follow one edge.
@@ -69,6 +70,8 @@ def trace_edge(
         How sharply the bone itself ends there: standard uncertainty beyond blur and noise.
     smoothed_half_mm : float
         Half length of the stretch over which the edge is smoothed.
+    steadied_rows : int
+        Rows over which the gain is averaged while the path is sought; the edge itself is placed row by row.
     pinned : dict
         Row to offset: the path goes through these.
     """
@@ -76,7 +79,7 @@ def trace_edge(
     low, high = around_mm - reach_mm[0], around_mm + reach_mm[1]
     outside = (strip.offset_mm[None, :] < low[:, None]) | (strip.offset_mm[None, :] > high[:, None])
     typical = max(float(np.quantile(np.where(outside, 0.0, gain).max(axis=1), 0.6)), least_contrast, 1e-9)
-    scaled = np.clip(gain / np.float32(typical), 0.0, 1.5)
+    scaled = np.clip(_steadied(gain, steadied_rows) / np.float32(typical), 0.0, 1.5)
     scaled[outside] = -20.0
     for row, offset in pinned.items():
         scaled[row] = -100.0
@@ -104,6 +107,12 @@ def trace_edge(
         found=keep,
         contrast=contrast,
     )
+
+
+def _steadied(gain: Image, rows: int) -> Image:
+    from scipy.ndimage import uniform_filter1d
+
+    return gain if rows <= 1 else np.asarray(uniform_filter1d(gain, rows, axis=0, mode="nearest"))
 
 
 def _runs(found: Mask, shortest: int) -> Mask:
