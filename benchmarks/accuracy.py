@@ -1,6 +1,6 @@
 """How well assisted reading does on phantom films of known truth; writes docs/accuracy.md.
 
-    python benchmarks/accuracy.py --legs 200 --write docs/accuracy.md
+    python benchmarks/accuracy.py [--legs 200]
 
 Every leg is another random leg, stance, X-ray room and noise. Clicks are 4 mm off in random directions.
 Truth is
@@ -21,6 +21,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from accuracy_legs import Reading, followed_patient, standing_patient
 
+PAGE_FILE = Path(__file__).parents[1] / "docs" / "accuracy.md"
 TARGETS = {
     "scale from the ball": ("%", 0.2),
     "femoral head centre": ("mm", 0.5),
@@ -110,9 +111,9 @@ def table(tallies: dict[str, Tally], refused: dict[str, int]) -> list[str]:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--legs", type=int, default=20)
+    parser.add_argument("--legs", type=int, default=200)
     parser.add_argument("--first", type=int, default=0, help="number of the first patient, to run in parts")
-    parser.add_argument("--write", type=Path)
+    parser.add_argument("--write", type=Path, default=PAGE_FILE, help="page to write; /dev/null for none")
     parser.add_argument("--verbose", action="store_true")
     options = parser.parse_args()
     tallies: dict[str, Tally] = defaultdict(Tally)
