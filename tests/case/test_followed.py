@@ -6,12 +6,17 @@ import pytest
 from limbwright.case.case import Case
 from limbwright.case.followed import followed_case
 from limbwright.case.patient import Patient
+from limbwright.case.problem import UnreadableCase
+from limbwright.course.alignment import Alignment
 from limbwright.course.course import Course, Treatment
+from limbwright.course.film_marks import FollowUpMarks
 from limbwright.course.prescription import default_prescription
+from limbwright.course.visit import Visit
 from limbwright.error import Missing
+from limbwright.film.film import ViewerSide
 from limbwright.growth.growth import Sex
 from limbwright.implant.nail import Direction, Nail
-from limbwright.limb.anatomy import Bone, Side
+from limbwright.limb.anatomy import Bone, Projection, Side
 from limbwright.plan.drift import Drift
 from limbwright.practice.profile import Profile
 
@@ -49,13 +54,13 @@ def ids(found):
 
 
 def test_without_plan_and_nail_what_needs_them_says_so():
-    found = followed_case(case(), PROFILE, on=date(2026, 3, 20))
+    found = followed_case(case(), PROFILE, on=date(2026, 3, 15))
     assert ids(found) == ["nail-not-known", "prescription-stroke-unknown", "advice-keep"]
-    assert found.bones[0].standing.facts.age_years == pytest.approx(36.17, abs=0.01)
+    assert found.bones[0].standing.facts.age_years == pytest.approx(36.16, abs=0.01)
 
 
 def test_a_nail_recorded_with_the_treatment_counts():
-    found = followed_case(case(replace(TREATMENT, nail=NAIL)), PROFILE, on=date(2026, 3, 20))
+    found = followed_case(case(replace(TREATMENT, nail=NAIL)), PROFILE, on=date(2026, 3, 15))
     facts = found.bones[0].standing.facts
     assert (facts.nail, facts.retrograde, facts.osteotomy_depth_mm) == (NAIL, True, None)
     assert ids(found) == ["advice-keep"]
@@ -63,18 +68,37 @@ def test_a_nail_recorded_with_the_treatment_counts():
 
 def test_a_foreseen_drift_is_expected():
     drift = {Bone.FEMUR: Drift(varus_deg=4.0)}
-    found = followed_case(case(), PROFILE, on=date(2026, 3, 20), drifts=drift)
+    found = followed_case(case(), PROFILE, on=date(2026, 3, 15), drifts=drift)
     assert found.bones[0].standing.ahead.end.varus.value == pytest.approx(4.0, abs=0.1)
 
 
 def test_growth_that_cannot_be_projected_is_said_while_there_is_growth_to_come():
-    found = followed_case(case(born=date(2013, 1, 1)), PROFILE, on=date(2026, 3, 20))
+    found = followed_case(case(born=date(2013, 1, 1)), PROFILE, on=date(2026, 3, 15))
     assert "growth-not-projected" in ids(found)
-    assert "growth-not-projected" not in ids(followed_case(case(), PROFILE, on=date(2026, 3, 20)))
+    assert "growth-not-projected" not in ids(followed_case(case(), PROFILE, on=date(2026, 3, 15)))
 
 
 def test_before_any_operation_there_is_nothing_to_follow():
     with pytest.raises(Missing, match=r"course: no bone has been operated on"):
-        followed_case(replace(case(), course=None), PROFILE, on=date(2026, 3, 20))
+        followed_case(replace(case(), course=None), PROFILE, on=date(2026, 3, 15))
     with pytest.raises(Missing, match=r"no bone was operated on by 2026-02-01"):
         followed_case(case(), PROFILE, on=date(2026, 2, 1))
+
+
+def test_readings_of_a_bone_that_is_not_treated_and_marks_without_a_film_are_refused():
+    marks = FollowUpMarks(
+        film="nowhere",
+        bone=Bone.TIBIA,
+        projection=Projection.FRONTAL,
+        across_to=ViewerSide.VIEWER_LEFT,
+        nail_edges=(),
+    )
+    visit = Visit(seen_on=OPERATION, alignment=(Alignment(bone=Bone.TIBIA),), marks=(marks,))
+    with pytest.raises(UnreadableCase, match=r"the tibia is not lengthened") as refusal:
+        replace(case(), course=Course(treatments=(TREATMENT,), visits=(visit,)))
+    paths = [problem.path for problem in refusal.value.problems]
+    assert paths == [
+        "$.course.visits[0].alignment[0].bone",
+        "$.course.visits[0].marks[0].bone",
+        "$.course.visits[0].marks[0].film",
+    ]

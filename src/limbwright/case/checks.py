@@ -180,13 +180,27 @@ def _course_problems(course: Course, films: tuple[Film, ...], birth_date: date |
     treated = {treatment.prescription.bone for treatment in course.treatments}
     names = {film.name for film in films}
     for index, visit in enumerate(course.visits):
-        for position, gain in enumerate(visit.gained):
-            if gain.bone not in treated:
+        named = (
+            *((f"gained[{i}]", gain.bone) for i, gain in enumerate(visit.gained)),
+            *((f"alignment[{i}]", alignment.bone) for i, alignment in enumerate(visit.alignment)),
+            *((f"new_bone[{i}]", new.bone) for i, new in enumerate(visit.new_bone)),
+            *((f"marks[{i}]", marks.bone) for i, marks in enumerate(visit.marks)),
+        )
+        for part, bone in named:
+            if bone not in treated:
                 yield _problem(
-                    f"$.course.visits[{index}].gained[{position}].bone",
-                    f"the {gain.bone} is not lengthened in this course.",
+                    f"$.course.visits[{index}].{part}.bone",
+                    f"the {bone} is not lengthened in this course.",
                     "Correct the bone, or add its treatment.",
-                    gain.bone,
+                    bone,
+                )
+        for position, marks in enumerate(visit.marks):
+            if marks.film not in names:
+                yield _problem(
+                    f"$.course.visits[{index}].marks[{position}].film",
+                    "no film of this case has that name.",
+                    "Correct the name, or add the film.",
+                    marks.film,
                 )
         for position, name in enumerate(visit.films):
             if name not in names:

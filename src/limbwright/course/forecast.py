@@ -17,6 +17,7 @@ from limbwright.quantity import Measured, Value
 
 LATE, MIDDLE, EARLY = 0.975, 0.5, 0.025
 LONGEST_HEALING_DAYS = 1500
+DAYS_APART_AFTERWARDS = 7  # nothing moves any more, and a chart needs no more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +55,7 @@ class Forecast(Value):
     """A bone from today to healing, if everything goes on as prescribed."""
 
     days: tuple[ForecastDay, ...]
-    """Today, every day of the schedule left, and on to the likely day of healing."""
+    """Today, every day of the schedule left, then every seventh day on to the likely day of healing."""
     target_mm: float
     """Length prescribed [mm]."""
     end: ForecastDay
@@ -96,15 +97,19 @@ def forecast(
     """
     last = max((d.number for d in days if d.steps and d.number > today), default=today)
     healed = healed_days(belief, today, last, profile)
-    until = max(days[-1].number, today, min(healed.likely or 0, LONGEST_HEALING_DAYS))
+    scheduled = max(days[-1].number, today)
+    until = min(healed.likely or 0, LONGEST_HEALING_DAYS)
     changes = {d.number: d.change_mm for d in days}
     first_on = days[0].on.toordinal()
     ahead = [_day(today, days[0].on.fromordinal(first_on + today), belief)]
     reached: list[tuple[int, float]] = []
     short_mm = profile.distraction_step_mm / 2
-    for number in range(today, until + 1):
+    numbers = [*range(today, scheduled + 1)]
+    while numbers[-1] < until:
+        numbers.append(numbers[-1] + DAYS_APART_AFTERWARDS)
+    for before, number in zip([today, *numbers], numbers, strict=False):
         if number > today:
-            belief = predicted(belief, moved(changes.get(number, 0.0), 1.0))
+            belief = predicted(belief, moved(changes.get(number, 0.0), number - before))
             ahead.append(_day(number, days[0].on.fromordinal(first_on + number), belief))
         if number >= last:
             short_mm = max(short_mm, profile.gap_reading_sd_mm)
