@@ -25,6 +25,9 @@ INNER_SHARE = 0.17
 """Slope of an inner edge, as a share of the outer edge's, below which it is not told
 from spongy bone beside it;
 engineering judgement, as seen on a real film on which an endosteum fades."""
+PLAIN_LENGTH_MM = 40.0
+"""Length of a trace below which it says less: a short piece of an edge can be anything; engineering
+judgement. [mm]"""
 LARGEST_HALF_WIDTH_MM = 46.0
 
 
@@ -69,7 +72,8 @@ class ShaftTrace:
     hidden: Mask
     """Depths at which a screw or a seam hides the walls."""
     support: float
-    """How well the film shows the outer walls, 0 to 1: share found, less where another pair came near."""
+    """How well the film shows the outer walls, 0 to 1: share found, less where another pair came near, and less
+    for a trace under 40 mm."""
     blur_mm: float
     """Blur of film and filter together that was corrected for [mm]."""
     row_mm: float
@@ -218,7 +222,11 @@ def trace_shaft(
         inner=(inner[0], inner[1]),
         nail=nail,
         hidden=hidden,
-        support=float(share * (1.0 - 0.5 * max(0.0, outline.rivals - 0.6) / 0.4)),
+        support=float(
+            share
+            * (1.0 - 0.5 * max(0.0, outline.rivals - 0.6) / 0.4)
+            * min(1.0, float(strip.depth_mm[-1]) / PLAIN_LENGTH_MM)
+        ),
         blur_mm=sigma,
         row_mm=plate.row_mm,
         column_mm=plate.column_mm,
