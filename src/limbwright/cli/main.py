@@ -23,6 +23,7 @@ COMMANDS = {
     "film": "find ball, walls, joint lines, nail and new bone on a film from rough clicks",
     "import": "take in the ZIP file that an export wrote",
     "letter": "write the closing letter of a case as PDF",
+    "forecast": "forecast the drift of every lengthened bone, and weigh blocking screws",
     "measure": "measure both legs from the films of a case",
     "plan": "plan the operation of a case",
     "report": "write the operation plan of a case as PDF",

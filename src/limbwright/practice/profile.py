@@ -184,7 +184,7 @@ class Profile(Value):
     """Diametral clearance of the rod in the thick part. [mm]"""
     blocking_screw_stiffness_n_per_mm: float = 3000.0
     """Stiffness of a blocking screw and the bone around it. [N/mm]"""
-    blocking_screw_notch_mm: float = 2.0
+    blocking_screw_notch_mm: float = 3.0
     """How far a blocking screw may cut into the inner cortex. [mm]"""
     blocking_screw_step_price_deg_per_mm: float = 0.05
     """Degrees that a millimetre of step at the cut counts as when layouts of blocking screws are ranked.

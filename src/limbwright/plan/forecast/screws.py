@@ -1,0 +1,282 @@
+"""Blocking screws chosen by computation: layouts compared over the whole course and over uncertain pull."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from limbwright.finding import ordered
+from limbwright.implant.nail import Direction
+from limbwright.limb.anatomy import Bone, Projection
+from limbwright.mechanics import BlockingScrew as ModelScrew
+from limbwright.mechanics import (
+    Candidate,
+    KeepOut,
+    Layout,
+    LayoutReport,
+    Plane,
+    Scenario,
+    candidate_screws,
+    compare_layouts,
+    solve_coupled,
+)
+from limbwright.mechanics import Fragment as Part
+from limbwright.plan.canal import CanalAlong
+from limbwright.plan.decision import BlockingScrew, BonePlan, ScrewDirection
+from limbwright.plan.drift import Drift, expected_drift, third_of
+from limbwright.plan.forecast.caution_zones import caution_zones, structures_near
+from limbwright.plan.forecast.construct import BORDERS, SIDES, ModelledBone, modelled_bone
+from limbwright.plan.forecast.forecast import region_of_plan
+from limbwright.plan.forecast.loads import CourseDay, stages_of, tissue_pull_of
+from limbwright.plan.forecast.screw_finding import advice_findings
+from limbwright.plan.forecast.screw_values import BlockingAdvice, LayoutOffered
+from limbwright.plan.forecast.spread import moment_spread
+from limbwright.practice.profile import Profile
+
+LEVEL_STEP_MM = 5.0
+MILD = "mild"
+
+
+def blocking_advice(
+    plan: BonePlan, canals: Sequence[CanalAlong], days: Sequence[CourseDay], profile: Profile
+) -> BlockingAdvice:
+    """Which blocking screws earn their place in a plan, whatever screws it has now.
+
+    Notes
+    -----
+    Layouts are compared plane by plane and put together, which over-states oblique drift; the layouts shown
+    are then solved in both planes together at full length. Where the direction of the pull is uncertain the
+    scenarios stand side by side and nothing is picked.
+    """
+    modelled = modelled_bone(plan, canals, profile)
+    scenarios = scenarios_of(plan, days, profile)
+    candidates = blocking_candidates(modelled, plan, canals, profile)
+    ankle_mm = plan.osteotomy.above_distal_joint_mm
+    if modelled.distal_sign < 0:
+        ankle_mm = plan.osteotomy.below_joint_mm
+    report = compare_layouts(
+        modelled.construct,
+        candidates,
+        scenarios,
+        max_screws=max(1, min(profile.blocking_screws_max, 3)),
+        apart_mm=profile.blocking_screw_diameter_mm + profile.blocking_screw_to_hardware_mm,
+        step_price_deg_per_mm=profile.blocking_screw_step_price_deg_per_mm,
+        limit_deg=profile.drift_limit_deg,
+        margin_deg=profile.blocking_screw_runner_up_deg,
+        shift_beyond_osteotomy_mm=ankle_mm,
+    )
+    offers = _Offers(modelled, plan, profile, scenarios)
+    advice = BlockingAdvice(
+        bone=plan.bone,
+        scenarios=report.scenarios,
+        none=offers.offered(report.none, bought_deg=0.0),
+        best=tuple(
+            offers.offered(layout, bought_deg=bought)
+            for layout, bought in zip(report.best, report.bought_deg, strict=True)
+        ),
+        smallest_within=_smallest(report, offers),
+        runners_up=tuple(offers.plain(x) for x in report.runners_up),
+        worst=offers.plain(report.worst),
+        making_worse=tuple(offers.plain(x) for x in report.making_worse),
+        best_by_scenario=tuple(offers.plain(x) for x in report.best_by_scenario),
+        scenarios_agree=report.scenarios_agree,
+        too_tight=tuple(
+            (m.candidate.against, offers.screw(m.candidate.screw), m.gain_deg) for m in report.missed
+        ),
+        layouts_solved=report.plane_layouts,
+        exhaustive=report.exhaustive,
+        findings=(),
+    )
+    return replace(advice, findings=ordered(advice_findings(advice, plan, profile)))
+
+
+def scenarios_of(plan: BonePlan, days: Sequence[CourseDay], profile: Profile) -> tuple[Scenario, ...]:
+    """Pull as expected, at the strong end of its range, and where the direction is uncertain turned round.
+
+    The frontal direction counts as uncertain where the published tendency is mild, and in the distal femur
+    with a retrograde nail, where both are described.
+    """
+    region = region_of_plan(plan)
+    pull = tissue_pull_of(profile, region)
+    cut = plan.osteotomy
+    third = third_of(cut.below_joint_mm, cut.below_joint_mm + cut.above_distal_joint_mm)
+    strong = {p: 1 + moment_spread(region, p) for p in Plane}
+    made = [
+        Scenario(name="pull as expected", weight=2.0, stages=stages_of(days, pull, profile)),
+        Scenario(
+            name="strong pull",
+            weight=1.0,
+            stages=stages_of(
+                days,
+                pull,
+                profile,
+                frontal_factor=strong[Plane.FRONTAL],
+                sagittal_factor=strong[Plane.SAGITTAL],
+            ),
+        ),
+    ]
+    both_ways = plan.bone is Bone.FEMUR and plan.direction is Direction.RETROGRADE
+    if both_ways or expected_drift(plan.bone, third).degree == MILD:
+        made.append(
+            Scenario(
+                name="frontal pull the other way",
+                weight=0.5,
+                stages=stages_of(days, pull, profile, frontal_factor=-1.0),
+            )
+        )
+    return tuple(made)
+
+
+def blocking_candidates(
+    modelled: ModelledBone, plan: BonePlan, canals: Sequence[CanalAlong], profile: Profile
+) -> tuple[Candidate, ...]:
+    """All screws the surgeon's limits allow, and those they do not with the reason."""
+    low, high = profile.blocking_screw_min_to_osteotomy_mm, profile.blocking_screw_max_to_osteotomy_mm
+    lock_mm = max((hole.screw_diameter_mm for hole in plan.nail.holes), default=0.0)
+    found = candidate_screws(
+        modelled.construct,
+        distances_mm=tuple(float(x) for x in np.arange(low, high + 1e-6, LEVEL_STEP_MM)),
+        diameters_mm=(profile.blocking_screw_diameter_mm,),
+        clearance_mm=profile.blocking_screw_clearance_mm,
+        notch_mm=profile.blocking_screw_notch_mm,
+        from_hardware_mm=(lock_mm + profile.blocking_screw_diameter_mm) / 2
+        + profile.blocking_screw_to_hardware_mm,
+        keep_outs=_keep_outs(modelled, plan),
+    )
+    stiff = profile.blocking_screw_stiffness_n_per_mm
+    return tuple(
+        replace(
+            c,
+            screw=replace(c.screw, stiffness_n_per_mm=stiff),
+            against=c.against or _outside(modelled, canals, c.screw),
+        )
+        for c in found
+    )
+
+
+def _outside(modelled: ModelledBone, canals: Sequence[CanalAlong], screw: ModelScrew) -> str:
+    """Why a screw has no bone around it; nothing where it has, or where the outer edge is not traced."""
+    projection = Projection.FRONTAL if screw.side.plane is Plane.FRONTAL else Projection.SAGITTAL
+    fragment = modelled.fragment_of(screw.fragment)
+    radius = modelled.construct.nail.radius_mm(screw.depth_mm)
+    for canal in canals:
+        if (canal.fragment, canal.projection) != (fragment, projection):
+            continue
+        left = canal.cortex_left_mm(screw.depth_mm, screw.axis_offset_mm(radius) + screw.diameter_mm / 2)
+        if left is not None and float(left[1] if screw.side.positive else left[0]) < 0:
+            return "it would stand outside the outer cortex"
+    return ""
+
+
+def _keep_outs(modelled: ModelledBone, plan: BonePlan) -> tuple[KeepOut, ...]:
+    length = plan.osteotomy.below_joint_mm + plan.osteotomy.above_distal_joint_mm
+    found = []
+    for zone in caution_zones(plan.bone):
+        if not zone.keep_out:
+            continue
+        ends = sorted(
+            plan.osteotomy.depth_mm
+            + modelled.distal_sign * (share / 100 * length - plan.osteotomy.below_joint_mm)
+            for share in (zone.from_percent, zone.to_percent)
+        )
+        for part in Part:
+            for side in SIDES.values():
+                driven = _driven(side.plane)
+                if driven is zone.driven:
+                    found.append(
+                        KeepOut(
+                            fragment=part,
+                            start_depth_mm=ends[0],
+                            end_depth_mm=ends[1],
+                            side=side,
+                            reason=zone.structure,
+                        )
+                    )
+    return tuple(found)
+
+
+def _driven(plane: Plane) -> ScrewDirection:
+    return ScrewDirection.ANTEROPOSTERIOR if plane is Plane.FRONTAL else ScrewDirection.MEDIOLATERAL
+
+
+def _smallest(report: LayoutReport, offers: "_Offers") -> LayoutOffered | None:
+    found = report.smallest_within
+    return None if found is None else offers.offered(found, bought_deg=found.gain_deg)
+
+
+class _Offers:
+    """Layouts of the model in the plan's own words."""
+
+    def __init__(
+        self, modelled: ModelledBone, plan: BonePlan, profile: Profile, scenarios: tuple[Scenario, ...]
+    ) -> None:
+        self.modelled, self.plan, self.profile = modelled, plan, profile
+        self.end = scenarios[0].stages[-1]
+        self.solved: dict[tuple[ModelScrew, ...], tuple[Drift | None, float | None]] = {}
+
+    def screw(self, screw: ModelScrew) -> BlockingScrew:
+        """A screw of the model as the plan has it."""
+        nail = self.modelled.construct.nail
+        return BlockingScrew(
+            fragment=self.modelled.fragment_of(screw.fragment),
+            side=BORDERS[screw.side],
+            direction=_driven(screw.side.plane),
+            depth_mm=screw.depth_mm,
+            from_osteotomy_mm=abs(screw.depth_mm - self.plan.osteotomy.depth_mm),
+            offset_mm=screw.axis_offset_mm(nail.radius_mm(screw.depth_mm)),
+            diameter_mm=screw.diameter_mm,
+            drill_mm=self.profile.blocking_screw_drill_mm,
+        )
+
+    def plain(self, layout: Layout, *, bought_deg: float = 0.0) -> LayoutOffered:
+        """A layout by planes alone."""
+        screws = tuple(self.screw(s) for s in layout.screws)
+        sign = self.modelled.distal_sign
+        length = self.plan.osteotomy.below_joint_mm + self.plan.osteotomy.above_distal_joint_mm
+        near = [
+            structure
+            for s in screws
+            for structure in structures_near(
+                self.plan.bone,
+                100
+                * (self.plan.osteotomy.below_joint_mm + sign * (s.depth_mm - self.plan.osteotomy.depth_mm))
+                / length,
+                s.direction,
+            )
+        ]
+        slack = any(
+            self.modelled.construct.beside_thin_rod(s, self.end.lengthening_mm) for s in layout.screws
+        )
+        return LayoutOffered(
+            screws=screws,
+            worst_deg=layout.worst_deg,
+            expected_deg=layout.expected_deg,
+            worst_by_scenario_deg=layout.worst_by_scenario_deg,
+            frontal_deg=layout.frontal_deg,
+            sagittal_deg=layout.sagittal_deg,
+            step_mm=layout.step_mm,
+            shift_mm=layout.shift_mm,
+            bought_deg=bought_deg,
+            misplaced_deg=layout.misplaced_deg,
+            ends_slack=slack,
+            near=tuple(dict.fromkeys(near)),
+            together=None,
+            oblique_deg=None,
+        )
+
+    def offered(self, layout: Layout, *, bought_deg: float) -> LayoutOffered:
+        """A layout that is shown with its number from both planes together."""
+        if layout.screws not in self.solved:
+            found = solve_coupled(
+                self.modelled.construct.with_blocking_screws(*layout.screws),
+                self.end.load,
+                lengthening_mm=self.end.lengthening_mm,
+            )
+            self.solved[layout.screws] = (
+                None
+                if found.frontal_deg is None or found.sagittal_deg is None
+                else Drift(varus_deg=found.frontal_deg, procurvatum_deg=found.sagittal_deg),
+                found.oblique_deg,
+            )
+        together, oblique = self.solved[layout.screws]
+        return replace(self.plain(layout, bought_deg=bought_deg), together=together, oblique_deg=oblique)
