@@ -120,6 +120,18 @@ class Standing:
         ]
         return max(counts, default=None)
 
+    def counted_from(self, number: int) -> tuple[float, float]:
+        """Length that a day's count starts from, as prescribed and as reported. [mm]
+
+        Both are 0 until a change of the prescription says what counts as gained; from then on what was
+        reported before it is settled.
+        """
+        changes = [a for a in self.treatment.amendments if a.from_day <= number]
+        if not changes:
+            return 0.0, 0.0
+        before = min(changes[-1].from_day - 1, len(self.book.days) - 1)
+        return changes[-1].gained_mm, self.book.days[before].reported_mm
+
     def day_on(self, number: int) -> date:
         """Calendar day of a day number."""
         return self.treatment.operated_on + timedelta(days=number)

@@ -507,3 +507,19 @@ def test_a_film_overdue(tibia, stand, visit):
     assert "film-overdue" in said(stand(tibia, 32, visit(13)))
     assert "film-overdue" not in said(stand(tibia, 40, visit(25)))
     assert "film-overdue" not in said(stand(tibia, 80))
+
+
+def test_a_change_settles_what_was_missed_before_it(tibia, stand, visit):
+    """3.8 mm less than reported on day 28; the prescription then goes on from the 13 mm that are there."""
+    settled = change.amended(tibia, change.continued(tibia, from_day=29, gained_mm=13.0))
+    first = visit(28, mm=13.0)
+    assert list(said(stand(settled, 28, first))) == ["length-differs-from-diary"]
+    # by day 42 another 10.5 mm were reported
+    assert said(stand(settled, 42, first, visit(42, mm=23.4))) == {}
+    again = said(stand(settled, 42, first, visit(42, mm=20.0)))
+    assert "and the diary 23.5 mm" in again["length-differs-from-diary"].finding.words
+    diary = tuple(DiaryEntry(on=date(2026, 3, 2) + timedelta(days=n), steps=0) for n in range(32, 37))
+    missed = said(stand(replace(settled, diary=diary), 42, first, visit(42, mm=19.6)))
+    assert missed["doses-differ"].finding.words == (
+        "Reported are 19.75 mm, prescribed are 23.5 mm: 3.75 mm missed."
+    )

@@ -41,18 +41,20 @@ def _diary(s: Standing) -> Iterator[Said]:
             sooner=True,
         )
     last = s.book.last
-    short = last.prescribed_mm - last.reported_mm
+    start, settled = s.counted_from(last.number)
+    reported = last.reported_mm - settled + start
+    short = last.prescribed_mm - reported
     if abs(short) >= limit:
         missed = short > 0
         yield Said(
             Finding(
                 id="doses-differ",
                 severity=Severity.CAUTION,
-                words=f"Reported are {last.reported_mm:g} mm, prescribed are {last.prescribed_mm:g} mm: "
+                words=f"Reported are {reported:g} mm, prescribed are {last.prescribed_mm:g} mm: "
                 f"{abs(short):g} mm {'missed' if missed else 'too much'}.",
                 next_step="Ask why, and compute the prescription again from what is there.",
                 numbers=numbers(
-                    ("reported", last.reported_mm, "mm"),
+                    ("reported", reported, "mm"),
                     ("prescribed", last.prescribed_mm, "mm"),
                     ("steps missed by the diary", s.book.missed_steps, ""),
                     ("steps too many by the diary", s.book.extra_steps, ""),
@@ -94,7 +96,9 @@ def _wrong_direction(s: Standing, day: LedgerDay, measured: Measured) -> Iterato
 
 def _against_diary(s: Standing, day: LedgerDay, measured: Measured) -> Iterator[Said]:
     limit = s.profile.length_disagreement_mm
-    less = day.reported_mm - measured.value
+    start, settled = s.counted_from(day.number)
+    reported = day.reported_mm - settled + start
+    less = reported - measured.value
     if abs(less) < limit:
         return
     given = s.now.given_per_mm
@@ -103,7 +107,7 @@ def _against_diary(s: Standing, day: LedgerDay, measured: Measured) -> Iterator[
             id="length-differs-from-diary",
             severity=Severity.CAUTION,
             words=f"The film of {day.on} shows {measured.value:.1f} mm gained and the diary "
-            f"{day.reported_mm:g} "
+            f"{reported:g} "
             f"mm: {abs(less):.1f} mm {'less' if less > 0 else 'more'}. The {s.bone} gains "
             f"{100 * given.value:.0f} % of what is reported (95 % interval "
             f"{100 * given.interval95()[0]:.0f} to {100 * given.interval95()[1]:.0f} %).",
@@ -114,7 +118,7 @@ def _against_diary(s: Standing, day: LedgerDay, measured: Measured) -> Iterator[
             else "Check the diary for doses made twice, and the marks on the film.",
             numbers=numbers(
                 ("measured", measured.value, "mm"),
-                ("reported", day.reported_mm, "mm"),
+                ("reported", reported, "mm"),
                 ("limit", limit, "mm"),
                 ("gained of what is reported", 100 * given.value, "%"),
             ),
