@@ -23,14 +23,21 @@ $(VENV)/dev.stamp: requirements/dev.txt $(VENV)/run.stamp
 
 demo: $(VENV)/run.stamp ## set up, plan the three invented demo cases, write their reports
 	$(BIN)/limbwright demo --into $(OUT)/demo
+	@echo "The workbench with these cases in the browser: make serve"
 
 test: $(VENV)/dev.stamp lint unit ## set up, then every check and every test
 
-lint: $(VENV)/dev.stamp ## style, types and import directions
+lint: $(VENV)/dev.stamp node_modules/made ## style, types, import directions; types of the front end
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+	npx --no-install tsc -p src/limbwright/web/static
+
+node_modules/made: package.json package-lock.json
+	requirements/system.sh npm nodejs npm
+	npm ci --ignore-scripts --no-audit --no-fund --silent
+	@touch $@
 
 format: $(VENV)/dev.stamp ## mend what the style checker can mend
 	$(BIN)/ruff check --fix .
@@ -55,10 +62,10 @@ docs: $(VENV)/dev.stamp ## write the pages that are made from the code
 	$(BIN)/python docs/schema/write.py
 
 serve: $(VENV)/run.stamp ## the workbench on loopback
-	$(BIN)/limbwright serve
+	$(BIN)/limbwright serve --home $(OUT)/workbench --open-demo
 
 lock: ## compile the two requirement files again (names, versions and hashes only)
 	$(BIN)/python requirements/compile.py
 
 clean: ## remove what the commands above made
-	rm -rf $(VENV) $(OUT) .mypy_cache .ruff_cache .pytest_cache .hypothesis .coverage
+	rm -rf $(VENV) $(OUT) node_modules .mypy_cache .ruff_cache .pytest_cache .hypothesis .coverage
