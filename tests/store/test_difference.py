@@ -1,7 +1,7 @@
 """What differs between two documents, and laying changes of one over another."""
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from limbwright.store.difference import ChangeKind, applied, changes, only_mine, top_keys, touching
@@ -23,7 +23,7 @@ def named_lists(values):
 
 trees = objects(
     st.recursive(
-        scalars | plain_lists, lambda v: objects(v) | named_lists(v) | st.lists(objects(v)), max_leaves=12
+        scalars | plain_lists, lambda v: objects(v) | named_lists(v) | st.lists(objects(v)), max_leaves=8
     )
 )
 
@@ -33,6 +33,7 @@ def paths(before, after):
 
 
 @given(before=trees, after=trees)
+@settings(max_examples=60)
 def test_changes_laid_over_the_old_document_give_the_new_one(before, after):
     untouched = repr(before)
     assert applied(before, changes(before, after)) == after
@@ -40,6 +41,7 @@ def test_changes_laid_over_the_old_document_give_the_new_one(before, after):
 
 
 @given(tree=trees)
+@settings(max_examples=40)
 def test_a_document_does_not_differ_from_itself(tree):
     assert changes(tree, tree) == ()
 
@@ -107,7 +109,20 @@ def test_the_same_change_made_twice_does_not_touch():
     assert touching(changes(base, both), changes(base, both)) == ()
 
 
-@given(base=trees, mine=trees, theirs=trees)
+few = st.integers(0, 1)
+documents = st.fixed_dictionaries(
+    {},
+    optional={
+        "side": few,
+        "goal": st.fixed_dictionaries({}, optional={"length_mm": few, "bones": st.lists(few, max_size=2)}),
+        "films": st.lists(
+            st.fixed_dictionaries({"name": names, "x_px": few}), max_size=3, unique_by=lambda one: one["name"]
+        ),
+    },
+)
+
+
+@given(base=documents, mine=documents, theirs=documents)
 def test_changes_that_do_not_touch_combine_to_the_same_from_either_side(base, mine, theirs):
     made, other = changes(base, mine), changes(base, theirs)
     assume(not touching(made, other) and not touching(other, made))

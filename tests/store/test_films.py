@@ -6,7 +6,7 @@ import stat
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from limbwright.error import Contradiction, Missing, OutOfRange
@@ -34,6 +34,7 @@ def test_what_was_put_is_got_whole_or_in_chunks(shelf):
     assert stat.S_IMODE(shelf.folder.stat().st_mode) == 0o700
 
 
+@settings(max_examples=40)
 @given(chunks=st.lists(st.binary(max_size=50), min_size=1).filter(any))
 def test_the_digest_does_not_depend_on_how_the_bytes_come(tmp_path_factory, chunks):
     shelf = FilmShelf(tmp_path_factory.getbasetemp() / "any films")

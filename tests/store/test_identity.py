@@ -16,7 +16,7 @@ from pydicom.config import IGNORE
 from pydicom.dataelem import DataElement
 from pydicom.dataset import Dataset, FileMetaDataset
 from pydicom.filewriter import dcmwrite
-from pydicom.uid import ExplicitVRLittleEndian
+from pydicom.uid import ExplicitVRLittleEndian, RLELossless
 
 from limbwright.case.patient import Patient
 from limbwright.course.visit import GainedLength, Visit
@@ -161,6 +161,38 @@ def test_writing_in_the_picture_is_reported(burned_in, finding, goes_along):
 def test_what_cannot_be_cleaned_is_left_out(content, finding):
     result = film_without_identity(content, patient="1", pseudonyms=Pseudonyms(KEY), name="film 1")
     assert (result.content, [f.id for f in result.findings]) == (None, [finding])
+
+
+def test_a_packed_picture_stays_packed_as_it_was():
+    original = dcmread(io.BytesIO(dicom_film()))
+    original.compress(RLELossless, generate_instance_uid=False)
+    out = io.BytesIO()
+    dcmwrite(out, original, enforce_file_format=True)
+    result = film_without_identity(out.getvalue(), patient="1", pseudonyms=Pseudonyms(KEY), name="film 1")
+    ds = dcmread(io.BytesIO(result.content))
+    assert ds.file_meta.TransferSyntaxUID == RLELossless
+    assert ds.PixelData == original.PixelData
+    assert NAME.encode() not in result.content
+
+
+def test_what_the_profile_replaces_gets_a_value_of_its_kind():
+    """Attributes with D that a film may have: numbers, bytes, identifiers, times, sequences."""
+    film = dcmread(io.BytesIO(dicom_film()))
+    film.add_new(0x00189623, "FD", 3.25)  # Functional Sync Pulse is kept out of films; any number would do
+    film.ContentTime, film.AcquisitionFieldOfViewLabel = "101112", NAME
+    film.ReferencedStudySequence = [Dataset()]
+    film.PersonIdentificationCodeSequence = [Dataset()]
+    film.PersonName = f"{NAME}^B"
+    out = io.BytesIO()
+    dcmwrite(out, film, enforce_file_format=True)
+    result = film_without_identity(out.getvalue(), patient="1", pseudonyms=Pseudonyms(KEY), name="film 1")
+    ds = dcmread(io.BytesIO(result.content))
+    assert NAME.encode() not in result.content
+    assert ds.ContentTime == "000000"
+    assert ds.AcquisitionFieldOfViewLabel == "REMOVED"
+    assert ds.PersonName == "Removed"
+    assert "PersonIdentificationCodeSequence" not in ds
+    assert "3.25" not in str(ds.get(0x00189623))
 
 
 def test_a_photograph_is_left_out():

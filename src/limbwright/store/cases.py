@@ -27,7 +27,7 @@ from limbwright.store.history import (
     version_named,
     version_of,
 )
-from limbwright.store.listing import LISTING_VERSION
+from limbwright.store.listing import LISTING_VERSION, Step
 from limbwright.store.moment import Clock
 from limbwright.store.packed import document_of, tree_of
 from limbwright.store.practice import profile_on
@@ -189,7 +189,11 @@ class CaseShelf:
         yield from found
 
     def relist(self) -> int:
-        """Fill the list's columns again for cases whose row an older program wrote; the number filled."""
+        """Fill the list's columns again for cases whose row an older program wrote; the number filled.
+
+        A case that this program refuses is listed as one that cannot be read: it must not keep the others
+        from being opened, and older versions of it can still be restored.
+        """
         query = select(CASE_RECORD.c.id).where(CASE_RECORD.c.listing_version < LISTING_VERSION)
         with reading(self._engine) as connection:
             behind = connection.execute(query).scalars().all()
@@ -197,8 +201,14 @@ class CaseShelf:
             with writing(self._engine) as connection:
                 number = newest_number(connection, case_id, lock=True)
                 saved = None if number is None else saved_version(connection, case_id, number)
-                if saved is not None:
+                if saved is None:
+                    continue
+                try:
                     case = case_of(saved.document, where=version_named(case_id, saved.version.number))
+                except LimbwrightError:
+                    row = {"listing_version": LISTING_VERSION, "step": Step.UNREADABLE.value}
+                    connection.execute(update(CASE_RECORD).where(CASE_RECORD.c.id == case_id).values(row))
+                else:
                     self.list_on(connection, case, saved.version)
         return len(behind)
 

@@ -33,6 +33,7 @@ class Step(StrEnum):
     GOAL = "goal set"
     PLANNED = "planned"
     OPERATED = "operated"
+    UNREADABLE = "cannot be read"
 
 
 class Stage(StrEnum):
@@ -48,6 +49,7 @@ class Stage(StrEnum):
     HEALING = "healing"
     HEALED = "healed"
     ENDED = "treatment ended"
+    UNREADABLE = "cannot be read"
 
 
 class Due(StrEnum):
