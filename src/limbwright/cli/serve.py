@@ -1,5 +1,6 @@
 """`limbwright serve`: the workbench on this machine, in the browser."""
 
+import gc
 from pathlib import Path
 
 import click
@@ -59,8 +60,12 @@ def command(
         name = f"[{host}]" if ":" in host else host
         show.console().print(f"Workbench at http://{name}:{port}/ (stop with Ctrl+C)", markup=False)
         show.caution()
+        app = create_app(settings, store=store)
+        # What was imported stays for good; without this a collection in the middle of a drag walks all of it.
+        gc.collect()
+        gc.freeze()
         uvicorn.run(
-            create_app(settings, store=store),
+            app,
             host=host,
             port=port,
             log_level="warning",

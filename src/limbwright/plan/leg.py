@@ -18,7 +18,7 @@ from limbwright.error import Missing, Refused
 from limbwright.limb.anatomy import Bone, Fragment, Projection, Side
 from limbwright.limb.landmark import Landmark, bone_of, plain_words
 from limbwright.limb.view import Border, Join, Spot, Surface, View, Wall
-from limbwright.plan.motion import ANTERIOR, LATERAL, PROXIMAL, Floats, Motion
+from limbwright.plan.motion import ANTERIOR, LATERAL, PROXIMAL, STAY, Floats, Motion
 from limbwright.quantity import Value
 
 SHAFT_POINTS: Mapping[Bone, tuple[Landmark, ...]] = {
@@ -161,7 +161,9 @@ class LegModel(Value):
         return all(landmark in self.frontal or landmark in self.sagittal for landmark in landmarks)
 
     def moved(self, motion: Motion) -> "LegModel":
-        """A copy moved rigidly."""
+        """A copy moved rigidly; the leg itself when it stays where it is."""
+        if motion is STAY:
+            return self
         return replace(
             self,
             frontal=_moved(self.frontal, motion),

@@ -18,7 +18,7 @@ def drag_answer(state: WorkState, change: Change, stage: StageName) -> dict[str,
         answer = landmark_drag(state, change)
     else:
         dragged = dragged_bone(state, change)
-        proposal = bone_work(state, change.bone).proposal
+        work = bone_work(state, change.bone)
         answer = {
             "base": state.base,
             "change": dragged.change.model_dump(mode="json"),
@@ -26,7 +26,7 @@ def drag_answer(state: WorkState, change: Change, stage: StageName) -> dict[str,
             "readings": [],
             "apexes": [],
             "lines": {},
-            **dragged_plain(state, dragged.plan, proposal, At(stage=stage)),
+            **dragged_plain(state, dragged.plan, work.proposal, work.leg, At(stage=stage)),
         }
     answer["ms"] = round(1000 * (time.perf_counter() - started), 2)
     return answer

@@ -255,8 +255,13 @@ def verdict_plain(verdict: NailVerdict | None) -> dict[str, Any] | None:
     }
 
 
-def dragged_plain(state: WorkState, plan: BonePlan, proposal: PlannedBone, at: At) -> dict[str, Any]:
-    """What follows from one bone's changed plan: the end, the cut, the nail, the drawings of a stage."""
+def dragged_plain(
+    state: WorkState, plan: BonePlan, proposal: PlannedBone, bone_leg: LegModel, at: At
+) -> dict[str, Any]:
+    """What follows from one bone's changed plan: the end, the cut, the nail, the drawings of a stage.
+
+    `bone_leg` holds the bone's own walls; the nail is judged by them alone.
+    """
     planned = state.planned
     if planned is None or planned.plan is None:
         raise TypeError("a drag of a plan needs a plan")
@@ -269,7 +274,7 @@ def dragged_plain(state: WorkState, plan: BonePlan, proposal: PlannedBone, at: A
         "end": [short_plain(reading) for reading in end],
         "length_against_other_leg": _against_other(state, end),
         "cut_faces": [faces_plain(cut_faces(leg, pose.reduction)) for _, pose in at_end.poses],
-        "nail_offer": verdict_plain(verdict_of(leg, plan, proposal, state.practice.profile)),
+        "nail_offer": verdict_plain(verdict_of(bone_leg, plan, proposal, state.practice.profile)),
         "bone": bone_plain(plan),
         "drawings": {
             p.value: drawing_plain(quick_drawing(leg, shown, p, at.stage))

@@ -1,11 +1,13 @@
 """An osteotomy, length, nail, line or blocking screw under the hand: the plan that follows, and limits."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 from limbwright.error import LimbwrightError, Missing, OutOfRange
 from limbwright.limb.anatomy import Bone, Fragment, Projection
-from limbwright.limb.landmark import Landmark, bone_of
+from limbwright.limb.formula import FORMULAS
+from limbwright.limb.landmark import Landmark
 from limbwright.limb.view import Surface
 from limbwright.plan.canal import BORDERS
 from limbwright.plan.correction import Correction
@@ -31,6 +33,28 @@ from limbwright.web.work.change import (
 from limbwright.web.work.state import WorkState
 
 HALVINGS = 6
+ENDS: Mapping[Bone, frozenset[Landmark]] = {
+    Bone.FEMUR: frozenset(
+        {
+            Landmark.GREATER_TROCHANTER_TIP,
+            Landmark.MEDIAL_FEMORAL_CONDYLE,
+            Landmark.LATERAL_FEMORAL_CONDYLE,
+        }
+    ),
+    Bone.TIBIA: frozenset(
+        {
+            Landmark.MEDIAL_PLATEAU,
+            Landmark.LATERAL_PLATEAU,
+            Landmark.PLATEAU_ANTERIOR,
+            Landmark.PLATEAU_POSTERIOR,
+            Landmark.MEDIAL_PLAFOND,
+            Landmark.LATERAL_PLAFOND,
+            Landmark.PLAFOND_ANTERIOR,
+            Landmark.PLAFOND_POSTERIOR,
+        }
+    ),
+}
+"""Landmarks of the surfaces a nail's line meets at both ends of a bone (`plan.entry`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +106,7 @@ def bone_work(state: WorkState, bone: Bone) -> BoneWork:
     made = BoneWork(
         plan=plan,
         proposal=proposal,
-        leg=_needed(planned.leg, bone),
+        leg=_needed(planned.leg, bone, proposal.correction),
         warm=_warm(proposal),
         stretches=limits.osteotomy,
     )
@@ -301,7 +325,8 @@ def _require_in_stretch(work: BoneWork, plan: BonePlan) -> None:
 def _warm(proposal: PlannedBone) -> Correction:
     """The aims with the turns found before as the start; a plain turn without a measurement stays."""
     aims, route = proposal.correction, proposal.route
-    if route is None:
+    if route is None or aims.apex_below_joint_mm is None:
+        # Without an apex the turns also decide where the bone hinges; they are left as the planner had them.
         return aims
     frontal, sagittal = aims.frontal, aims.sagittal
     if frontal.measure is not None:
@@ -311,23 +336,22 @@ def _warm(proposal: PlannedBone) -> Correction:
     return replace(aims, frontal=frontal, sagittal=sagittal)
 
 
-def _needed(leg: LegModel, bone: Bone) -> LegModel:
-    """The leg with what the line of one bone is found from: its ends, its walls, and both bones' centres.
+def _needed(leg: LegModel, bone: Bone, aims: Correction) -> LegModel:
+    """The leg with what the line of one bone is found from: joint centres, its ends, what is aimed at, walls.
 
     Shaft points give a line only where the canal is not traced.
     """
     walls = tuple(w for w in leg.walls if w.bone is bone)
     inner = {w.border for w in walls if w.surface is Surface.INNER}
-    traced = all(set(BORDERS[p]) <= inner for p in Projection if p is Projection.FRONTAL or leg.has_sagittal)
-    unused = set(SHAFT_POINTS[bone]) if traced else set()
-    centres = {centre for pair in JOINT_CENTRES.values() for centre in pair}
-
-    def kept(landmark: Landmark) -> bool:
-        return landmark in centres or (bone_of(landmark) is bone and landmark not in unused)
-
+    planes = [p for p in Projection if p is Projection.FRONTAL or leg.has_sagittal]
+    kept = {centre for pair in JOINT_CENTRES.values() for centre in pair} | ENDS[bone]
+    if not all(set(BORDERS[p]) <= inner for p in planes):
+        kept |= set(SHAFT_POINTS[bone])
+    measures = {aims.frontal.measure, aims.sagittal.measure}
+    kept |= {landmark for way in FORMULAS if way.measure in measures for landmark in way.landmarks}
     return replace(
         leg,
-        frontal={k: v for k, v in leg.frontal.items() if kept(k)},
-        sagittal={k: v for k, v in leg.sagittal.items() if kept(k)},
+        frontal={k: v for k, v in leg.frontal.items() if k in kept},
+        sagittal={k: v for k, v in leg.sagittal.items() if k in kept},
         walls=walls,
     )
