@@ -1,7 +1,10 @@
+import math
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from limbwright.case.case import Case
 from limbwright.case.followed import followed_case
@@ -12,7 +15,7 @@ from limbwright.course.course import Course, Treatment
 from limbwright.course.film_marks import FollowUpMarks
 from limbwright.course.prescription import default_prescription
 from limbwright.course.visit import Visit
-from limbwright.error import Missing
+from limbwright.error import LimbwrightError, Missing
 from limbwright.film.film import ViewerSide
 from limbwright.growth.growth import Sex
 from limbwright.implant.nail import Direction, Nail
@@ -102,3 +105,24 @@ def test_readings_of_a_bone_that_is_not_treated_and_marks_without_a_film_are_ref
         "$.course.visits[0].marks[0].bone",
         "$.course.visits[0].marks[0].film",
     ]
+
+
+@settings(
+    max_examples=40,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much],
+)
+@given(data=st.data())
+def test_any_course_that_can_be_read_can_be_followed_or_is_refused_in_words(random_cases, data):
+    subject = data.draw(random_cases)
+    if subject.course is None:
+        return
+    first = min(t.operated_on for t in subject.course.treatments)
+    on = first + timedelta(days=data.draw(st.integers(0, 700)))
+    try:
+        found = followed_case(subject, PROFILE, on=on)
+    except LimbwrightError:
+        return
+    for bone in found.bones:
+        numbers = [n.value for f in bone.findings for n in f.numbers]
+        assert all(math.isfinite(n) for n in numbers)
+        assert bone.standing.ahead.end.length.sd >= 0

@@ -1,12 +1,14 @@
 """The course command: text, JSON, another rate tried out, refusals, exit codes."""
 
 import json
+from dataclasses import replace
+from datetime import date
 
 import pytest
 from click.testing import CliRunner
 
 from limbwright.cli import exit_code
-from limbwright.cli.demo_courses import TIGHT, VALGUS
+from limbwright.cli.demo_courses import SMOOTH, TIGHT, VALGUS
 from limbwright.cli.main import cli
 from limbwright.error import Missing, OutOfRange
 from limbwright.implant.shipped import shipped_catalogue
@@ -79,3 +81,15 @@ def test_what_cannot_be_answered_is_refused(files):
     bad = run(files / "course-b.json", "--rate", "9")
     assert bad.exit_code == 2
     assert not isinstance(bad.exception, OutOfRange)
+
+
+def test_after_consolidation_it_says_so(files, tmp_path):
+    nail = next(n for n in shipped_catalogue().nails if n.name == "T-10.7/305")
+    case = SMOOTH.case(Profile(), nail)
+    done = replace(case.course.treatments[0], consolidated_on=date(2026, 8, 3))
+    write_case(tmp_path / "done.json", replace(case, course=replace(case.course, treatments=(done,))))
+    text = run(tmp_path / "done.json", "--on", "2026-09-01").output
+    assert "consolidated on 03 Aug 2026" in text
+    assert "the nail may be removed from 2027-03-16" in " ".join(text.split())
+    plain = json.loads(run(tmp_path / "done.json", "--on", "2026-09-01", "--json").output)
+    assert plain["bones"][0]["consolidated_on"] == "2026-08-03"

@@ -102,7 +102,7 @@ def _print(bone: BoneOutlook) -> None:
             (f"{plane.limit_deg:g} deg passed on the {plane.projection} film", _crossing(plane, s))
             for plane in s.drift
         ),
-        ("healed", _range(s.ahead.healed_day, s)),
+        ("healed", _healed(s)),
     ]
     if s.lengthening:
         ahead.insert(0, ("target reached", _range(s.ahead.target_day, s)))
@@ -183,6 +183,13 @@ def _range(days: DayRange, s: Standing) -> str:
         return "not foreseen" if days.early is None else f"not likely; day {days.early} at the earliest"
     span = f"{days.early} or later" if days.late is None else f"{days.early} to {days.late}"
     return f"day {days.likely} ({s.day_on(days.likely):%d %b %Y}), {span}"
+
+
+def _healed(s: Standing) -> str:
+    done = s.treatment.consolidated_on
+    return (
+        _range(s.ahead.healed_day, s) if done is None or done > s.on else f"consolidated on {done:%d %b %Y}"
+    )
 
 
 def _crossing(plane: DriftWatch, s: Standing) -> str:

@@ -31,6 +31,9 @@ def bone_outlook_plain(bone: BoneOutlook) -> Plain:
         "bone": s.bone.value,
         "operated_on": s.treatment.operated_on.isoformat(),
         "day": s.today,
+        "consolidated_on": None
+        if s.treatment.consolidated_on is None
+        else s.treatment.consolidated_on.isoformat(),
         "target_mm": s.treatment.target_mm,
         "lengthening": s.lengthening,
         "rate_mm_per_day": s.rate_mm_per_day,

@@ -406,6 +406,8 @@ def test_weight_above_the_limit(tibia, stand, visit):
 
 def test_without_a_nail_no_limit_is_guessed(tibia, stand, visit):
     assert list(said(stand(tibia, 28, visit(28), nail=None))) == ["nail-not-known"]
+    out = replace(tibia, nail_removed_on=date(2027, 3, 2))
+    assert said(stand(out, 400, nail=None)) == {}
 
 
 @pytest.mark.parametrize(

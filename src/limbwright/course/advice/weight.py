@@ -65,7 +65,7 @@ def weight_allowed(s: Standing) -> WeightAllowed:
 def weight(s: Standing) -> Iterator[Said]:
     """Weight borne against the limit, and the next step of weight bearing."""
     allowed = weight_allowed(s)
-    if s.facts.nail is None:
+    if s.facts.nail is None and s.treatment.nail_removed_on is None:
         yield Said(
             Finding(
                 id="nail-not-known",
