@@ -1,5 +1,7 @@
 """What differs between two documents, and laying changes of one over another."""
 
+import json
+
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -135,7 +137,7 @@ def sorted_names(value):
     if isinstance(value, dict):
         return {key: sorted_names(member) for key, member in value.items()}
     if isinstance(value, list):
-        return sorted((sorted_names(member) for member in value), key=repr)
+        return sorted((sorted_names(m) for m in value), key=lambda m: json.dumps(m, sort_keys=True))
     return value
 
 
