@@ -103,9 +103,10 @@ def test_limits_keep_screws_out_and_say_why(planned, wide) -> None:
         )
     }
     assert any("of room and 3 mm of notch" in r for r in reasons)
-    thin_bone = tuple(replace(c, outer=c.inner) for c in tight.canals)  # cortex without thickness
+    gap = planned(widen_mm=3.0)
+    thin_bone = tuple(replace(c, outer=c.inner) for c in gap.canals)  # cortex without thickness
     outside = blocking_candidates(
-        modelled_bone(tight.plan, tight.canals, Profile()), tight.plan, thin_bone, Profile()
+        modelled_bone(gap.plan, gap.canals, Profile()), gap.plan, thin_bone, Profile()
     )
     assert any(c.against == "it would stand outside the outer cortex" for c in outside)
 
