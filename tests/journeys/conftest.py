@@ -140,9 +140,14 @@ def open_page(browser: Browser, workbench: Workbench) -> Iterator[Callable[..., 
     """Open pages in windows of their own; script errors and refused content fail the test."""
     contexts, troubles = [], []
 
-    def opened(path: str, *, wide: int = 1280, high: int = 800, room: str = "light") -> Page:
+    def opened(
+        path: str, *, wide: int = 1280, high: int = 800, room: str = "light", policy: bool = True
+    ) -> Page:
         context = browser.new_context(
-            viewport={"width": wide, "height": high}, color_scheme=room, reduced_motion="reduce"
+            viewport={"width": wide, "height": high},
+            color_scheme=room,
+            reduced_motion="reduce",
+            bypass_csp=not policy,
         )
         contexts.append(context)
         page = context.new_page()

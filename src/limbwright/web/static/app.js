@@ -17,6 +17,10 @@ const PAGES = {
   keys: () => import("./pages/keys.js"),
   audit: () => import("./pages/audit.js"),
   login: () => import("./pages/login.js"),
+  course: () => import("./pages/course.js"),
+  visit: () => import("./pages/visit.js"),
+  outcome: () => import("./pages/outcome.js"),
+  results: () => import("./pages/results.js"),
 };
 
 listenForRoom();

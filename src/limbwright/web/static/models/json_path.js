@@ -19,15 +19,27 @@ export function setAt(whole, path, value) {
   return set(whole, steps(path), value);
 }
 
+/** Members of lists stand under their own names: `$.goal.bones.tibia`. */
+const NAMES = ["name", "bone", "seen_on"];
+
+/** @param {any} list @param {string|number} step where that member stands; the end of the list when it is not there */
+function placeIn(list, step) {
+  if (typeof step === "number") return step;
+  const at = list.findIndex((/** @type {any} */ member) => NAMES.some((key) => member?.[key] === step));
+  return at < 0 ? list.length : at;
+}
+
 /** @param {any} whole @param {(string|number)[]} way @param {any} value @returns {any} */
 function set(whole, way, value) {
-  const [first, ...rest] = way;
-  if (first === undefined) return value;
-  const copy = typeof first === "number" ? [...(whole ?? [])] : { ...(whole ?? {}) };
-  if (rest.length) copy[first] = set(copy[first], rest, value);
+  const [step, ...rest] = way;
+  if (step === undefined) return value;
+  const list = Array.isArray(whole) || (whole === undefined && typeof step === "number");
+  const copy = list ? [...(whole ?? [])] : { ...(whole ?? {}) };
+  const key = list ? placeIn(copy, step) : step;
+  if (rest.length) copy[key] = set(copy[key], rest, value);
   else if (value === null || value === undefined) {
-    if (Array.isArray(copy)) copy.splice(Number(first), 1);
-    else delete copy[first];
-  } else copy[first] = value;
+    if (Array.isArray(copy)) copy.splice(Number(key), 1);
+    else delete copy[key];
+  } else copy[key] = value;
   return copy;
 }

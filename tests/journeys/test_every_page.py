@@ -1,0 +1,71 @@
+"""Every page: nothing that axe finds wrong, and pictures at three sizes to be looked at."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page
+
+HERE = Path(__file__).parent
+AXE = (HERE / "vendor" / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
+SCREENS = HERE.parents[1] / "out" / "screens"
+PAGES = {
+    "cases": "/cases",
+    "table": "/cases/demo-a/table",
+    "operation": "/cases/demo-a/operation",
+    "sheet": "/cases/demo-a/sheet",
+    "history": "/cases/demo-a/history",
+    "profile": "/profile",
+    "catalogue": "/catalogue",
+    "keys": "/keys",
+    "audit": "/audit",
+    "login": "/login",
+}
+ON_THE_FILM = ".handle"
+"""Things on a film lie where the bone has them, as pins do on a map: WCAG 2.5.8 allows it."""
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+def faults(page: Page) -> list[str]:
+    """What axe finds, one line each."""
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE)
+    found = page.evaluate("rules => axe.run(document, {runOnly: rules})", RULES)
+    return [
+        f"{one['id']}: {' '.join(map(str, node['target']))}: {node['failureSummary']}"
+        for one in found["violations"]
+        for node in one["nodes"]
+        if not (one["id"] == "target-size" and ON_THE_FILM in str(node["target"]))
+    ]
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_nothing_that_axe_finds(open_page: Callable[..., Page], hands_on: Any, name: str) -> None:
+    """WCAG 2.2 AA as far as a machine sees it, in light and dark rooms, on every panel of the light table."""
+    page = open_page(PAGES[name], policy=False)  # axe puts styles of its own in
+    if name == "table":
+        hands_on(page).wait_for_plan()
+        page.wait_for_selector(".candidate")
+    for room in ("light", "dark"):
+        assert page.evaluate("document.documentElement.dataset.room") == room
+        for key in "12345" if name == "table" else "-":
+            page.keyboard.press(key)
+            assert faults(page) == []
+        page.locator("#room").click()
+
+
+@pytest.mark.parametrize("size", [(1280, 800), (1920, 1080), (3840, 2160)], ids=lambda s: f"{s[0]}x{s[1]}")
+def test_pictures_to_look_at(open_page: Callable[..., Page], hands_on: Any, size: tuple[int, int]) -> None:
+    """The light table fits the window at every size: nothing scrolls sideways, the films are the page."""
+    SCREENS.mkdir(parents=True, exist_ok=True)
+    for name in ("table", "cases", "sheet"):
+        page = open_page(PAGES[name], wide=size[0], high=size[1])
+        if name == "table":
+            hands_on(page).wait_for_plan()
+            page.wait_for_selector(".candidate")
+            page.wait_for_load_state("networkidle")
+            film = page.locator(".films").bounding_box()
+            assert film["width"] * film["height"] > 0.36 * size[0] * size[1]
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+        page.screenshot(path=SCREENS / f"{name}-{size[0]}.png")
