@@ -451,6 +451,8 @@ class Profile(Value):
     """Standard uncertainties from which a difference of two readings counts as more than noise."""
     nail_gap_agree_sd: float = 3.0
     """Standard uncertainties within which length by nail and length by gap count as one."""
+    film_tilt_deg: float = 10.0
+    """Tilt of the nail out of a follow-up film's plane from which its angles are doubted. [deg]"""
     osteotomy_execution_sd_mm: float = 3.0
     """How far the osteotomy lies from its planned level, standard deviation. [mm]"""
     entry_execution_sd_mm: float = 2.0
