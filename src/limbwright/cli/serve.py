@@ -5,21 +5,15 @@ from pathlib import Path
 
 import click
 
-from limbwright.cli import show
+from limbwright.cli import options, show
 from limbwright.error import Refused
 
 DEFAULT_PORT = 8765
 
 
 @click.command("serve")
-@click.option(
-    "--home",
-    type=click.Path(path_type=Path),
-    default=Path.home() / "Limbwright",
-    show_default="~/Limbwright",
-    help="Folder of the store: database and films.",
-)
-@click.option("--database", metavar="URL", help="PostgreSQL database in place of the SQLite file.")
+@options.home
+@options.database
 @click.option(
     "--host",
     default="127.0.0.1",
@@ -52,7 +46,7 @@ def command(
             raise Refused(
                 f"{host} can be reached by other machines, and there is no user with a password.",
                 where="serve",
-                next_step="Add a user first, or serve on 127.0.0.1.",
+                next_step="Add one with `limbwright user NAME --may sign`, or serve on 127.0.0.1.",
             )
         if open_demo:
             with show.progress("Taking the films of the invented cases"):
