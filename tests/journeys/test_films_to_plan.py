@@ -102,7 +102,7 @@ def test_by_keyboard_alone(open_page: Callable[..., Page], hands_on: Any, demo_f
             page.keyboard.press("Enter")
 
     hands.wait_for_plan()
-    page.keyboard.press("4")
+    page.keyboard.press("5")
     tab_to(page, "#panel")
     for reason in page.locator("textarea[id^=reason-]").all():
         tab_to(page, f"#{reason.get_attribute('id')}")

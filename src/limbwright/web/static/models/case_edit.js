@@ -84,6 +84,21 @@ export function withGoal(draft, goal) {
   return { case: { ...draft.case, goal: { ...(draft.case.goal ?? {}), ...goal } }, alterations: [] };
 }
 
+/** Examination or goal; null takes a value away. @param {Draft} draft @param {"examination"|"goal"} part @param {CaseDocument} changes @returns {Draft} */
+export function withPart(draft, part, changes) {
+  const whole = { ...(draft.case[part] ?? {}), ...changes };
+  for (const [key, value] of Object.entries(changes)) if (value === null) delete whole[key];
+  return { ...draft, case: { ...draft.case, [part]: whole } };
+}
+
+/** The calibration ball of a film, as marked by three points of its edge.
+ * @param {Draft} draft @param {string} name of the film @param {{centre: [number, number], radius: number}} circle @param {number} diameter_mm @returns {Draft} */
+export function withBall(draft, name, circle, diameter_mm) {
+  const film = draft.case.films.find((/** @type {any} */ f) => f.name === name);
+  const centre = { x_px: hundredth(circle.centre[0]), y_px: hundredth(circle.centre[1]), provenance: "clicked" };
+  return withFilm(draft, name, { scale: { ...(film?.scale ?? {}), ball: { diameter_mm, centre, radius_px: hundredth(circle.radius) } } });
+}
+
 /** A film's other facts: scale, side of the viewer. @param {Draft} draft @param {string} name @param {CaseDocument} facts */
 export function withFilm(draft, name, facts) {
   const films = draft.case.films.map((/** @type {any} */ f) => (f.name === name ? { ...f, ...facts } : f));

@@ -5,7 +5,8 @@
 import { Latest, call, failureOf } from "../api.js";
 import { palette } from "../drawing/palette.js";
 import { TileStore } from "../drawing/tile_store.js";
-import { withGoal } from "../models/case_edit.js";
+import { withBall, withGoal } from "../models/case_edit.js";
+import { circleThrough } from "../models/circle.js";
 import { AS_IT_STANDS, dayMoment, momentOf, stepped } from "../models/time_axis.js";
 import { fitted } from "../models/view.js";
 import { after, apply, inverse, magnification } from "../models/affine.js";
@@ -15,6 +16,7 @@ import { nextTask, tasksOf } from "../parts/landmark_guide.js";
 import { acrossSign, boxOf, draggedCuts, filmPieces, filmShown, landmarkHandles, otherLegShapes, planHandlesOf } from "../parts/table_scene.js";
 import { listenOnTable } from "../parts/keys.js";
 import { openTab, renderTable } from "../parts/table_panels.js";
+import { Pulling } from "../parts/pulling.js";
 import { WorkingCase } from "../parts/working_case.js";
 
 /** @typedef {import("../parts/film_pane.js").FilmPane} Pane */
@@ -36,7 +38,7 @@ export class LightTable {
     this.fitted = "";
     /** @type {Partial<Record<Projection, import("../models/affine.js").Affine>>} */
     this.frames = {};
-    /** @type {"ledger"|"landmarks"|"plan"|"accept"|"look"} */
+    /** @type {"ledger"|"landmarks"|"case"|"plan"|"accept"|"look"} */
     this.tab = "ledger";
     /** @type {any} */
     this.look = null;
@@ -44,8 +46,9 @@ export class LightTable {
     /** @type {import("../parts/landmark_guide.js").Task|null} */
     this.placing = null;
     this.needed_only = false;
-    /** @type {{pane: Pane, handle: any, change: any, reply: any, failure: any}|null} */
-    this.drag = null;
+    /** @type {{film: string, diameter_mm: number, points: import("../models/affine.js").Point[]}|null} */
+    this.ball = null;
+    this.pulling = new Pulling(this);
     /** @type {Map<string, any>} drawings by moment, of the present base */
     this.drawn = new Map();
     this.drawn_base = "";
@@ -60,11 +63,6 @@ export class LightTable {
     this.finding = false;
     this.frame = 0;
     this.tiles = new TileStore(() => this.paintSoon());
-    this.dragging = new Latest(
-      (/** @type {any} */ body) => call("POST", "/api/work/drag", body),
-      (reply, body) => this.#dragged(reply, body),
-      (error) => this.#dragFailed(error),
-    );
     this.drawing = new Latest(
       (/** @type {{key: string, body: any}} */ { body }) => call("POST", "/api/work/draw", body),
       (reply, { key, body }) => {
@@ -79,7 +77,7 @@ export class LightTable {
       const place = /** @type {HTMLElement} */ (root.querySelector(`[data-pane="${projection}"]`));
       return new FilmPane(place, projection, this.tiles, {
         viewed: (pane, view) => this.#viewed(pane, view),
-        pulled: (pane, handle, moved, phase) => this.#pulled(pane, handle, moved, phase),
+        pulled: (pane, handle, moved, phase) => this.pulling.pulled(pane, handle, moved, phase),
         placed: (pane, at) => this.#placed(pane, at),
       });
     });
@@ -113,7 +111,7 @@ export class LightTable {
       this.drawn.clear();
       this.drawn_base = this.work.base;
     }
-    if (this.drag?.failure === undefined && !this.work.computing && this.drag?.change === null) this.drag = null;
+    if (!this.work.computing) this.pulling.settled();
     if (this.work.saving === "conflict" && this.work.trouble) void this.#conflict(this.work.trouble);
     if (this.show_candidates && this.work.days && !this.work.candidates && !this.work.computing && !this.finding) {
       this.finding = true;
@@ -156,16 +154,29 @@ export class LightTable {
     return filmShown(this.document, this.work.answer, this.headers, projection);
   }
 
+  get filmsShown() {
+    return PROJECTIONS.flatMap((projection) => {
+      const shown = this.shown(projection);
+      return shown ? [{ projection, shown }] : [];
+    });
+  }
+
+  /** @param {Projection} projection @returns {string|null} */
+  wordsToPlace(projection) {
+    if (this.ball && this.shown(projection)?.name === this.ball.film) return `edge of the calibration ball, point ${this.ball.points.length + 1} of 3`;
+    return this.placing?.projection === projection ? this.placing.words : null;
+  }
+
   get tasks() {
-    const films = PROJECTIONS.map((projection) => ({ projection, shown: this.shown(projection) })).filter((f) => f.shown);
+    const films = this.filmsShown;
     const both = (/** @type {any} */ f) => (f.projection === "frontal" ? [this.document.side, this.document.side === "left" ? "right" : "left"] : [this.document.side]);
-    return tasksOf(this.document, this.work.answer, films.map((f) => ({ film: /** @type {any} */ (f.shown).name, projection: f.projection, sides: both(f) })));
+    return tasksOf(this.document, this.work.answer, films.map((f) => ({ film: f.shown.name, projection: f.projection, sides: both(f) })));
   }
 
   /** The drawing of this instant in one plane. @param {Projection} projection */
   drawingNow(projection) {
     const { answer, days } = this.work;
-    const reply = this.drag?.reply;
+    const { reply } = this.pulling;
     if (reply?.lines?.[this.document.side]?.[projection]) return reply.lines[this.document.side][projection];
     if (reply?.drawings?.[projection]) return reply.drawings[projection];
     const standing = answer?.drawings?.["as it stands"]?.[projection] ?? answer?.lines?.[this.document.side]?.[projection];
@@ -193,10 +204,10 @@ export class LightTable {
       if (!shown) continue;
       this.#keepPlace(pane, shown);
       const drawing = this.drawingNow(projection);
-      const drag = this.drag;
+      const { reply } = this.pulling;
       const bones = this.bonesNow;
-      const dragged = drag?.reply?.motions?.[projection]
-        ? { motions: drag.reply.motions[projection], cuts: draggedCuts(this.work.days, projection, drag.reply.change, this.work.bones) }
+      const dragged = reply?.motions?.[projection]
+        ? { motions: reply.motions[projection], cuts: draggedCuts(this.work.days, projection, reply.change, this.work.bones) }
         : null;
       const marks = this.instant.correction === 0 && (this.tab === "landmarks" || !this.hidden.has("landmark")) ? landmarkHandles(shown, this.document) : [];
       const handles = [...planHandlesOf(drawing, bones, projection), ...this.#underway(marks)];
@@ -207,13 +218,13 @@ export class LightTable {
           across_sign: acrossSign(shown),
           pieces: filmPieces(shown, this.work.days, this.instant, projection, dragged),
           shapes: drawing?.shapes ?? [],
-          other_shapes: this.instant.correction === 0 ? otherLegShapes(shown, drag?.reply?.lines ? { ...this.work.answer.lines, ...drag.reply.lines } : this.work.answer?.lines, projection) : [],
+          other_shapes: this.instant.correction === 0 ? otherLegShapes(shown, reply?.lines ? { ...this.work.answer.lines, ...reply.lines } : this.work.answer?.lines, projection) : [],
           bones,
           handles,
           look: this.look,
           hidden: this.hidden,
-          placing: this.placing?.projection === projection ? this.placing.words : null,
-          pulled: drag && drag.pane === pane ? this.pullWords : null,
+          placing: this.wordsToPlace(projection),
+          pulled: this.pulling.wordsFor(pane),
           label_edge: "right",
         },
         { zoom: this.view.zoom, middle_proximal_mm: this.view.middle_proximal_mm, middle_across_mm: this.middles[projection] },
@@ -224,29 +235,17 @@ export class LightTable {
 
   /** A landmark being dragged is where the pointer has it. @param {any[]} marks */
   #underway(marks) {
-    const change = this.drag?.change;
+    const held = this.pulling.now;
+    const change = held?.change;
     if (change?.kind !== "landmark") return marks;
-    const shown = this.shown(/** @type {any} */ (this.drag).pane.projection);
-    return marks.map((m) => (shown && m.key === this.drag?.handle.key ? { ...m, at_mm: apply(shown.mm_from_px, [change.x_px, change.y_px]) } : m));
+    const shown = held && this.shown(held.pane.projection);
+    return marks.map((m) => (shown && m.key === held?.handle.key ? { ...m, at_mm: apply(shown.mm_from_px, [change.x_px, change.y_px]) } : m));
   }
 
   /** Bones of the plan, the one being dragged as the server has it. */
   get bonesNow() {
-    const bone = this.drag?.reply?.bone;
+    const bone = this.pulling.reply?.bone;
     return bone ? this.work.bones.map((/** @type {any} */ b) => (b.bone === bone.bone ? { ...b, ...bone } : b)) : this.work.bones;
-  }
-
-  get pullWords() {
-    const drag = this.drag;
-    if (!drag?.change) return null;
-    const { change, reply, failure } = drag;
-    const number = change.below_joint_mm ?? change.from_osteotomy_mm ?? change.across_mm;
-    const limited = reply?.limited;
-    if (failure) return { key: drag.handle.key, words: `${failure.found} ${failure.next}`, stopped: true };
-    if (limited) return { key: drag.handle.key, words: `stops at ${limited.taken.toFixed(1)} ${limited.unit}: ${limited.found} ${limited.next}`, stopped: true };
-    if (number === undefined) return { key: drag.handle.key, words: drag.handle.words, stopped: false };
-    const what = change.kind === "osteotomy" ? "below the joint" : change.kind === "path" ? "across" : "from the osteotomy";
-    return { key: drag.handle.key, words: `${number.toFixed(1)} mm ${what}`, stopped: false };
   }
 
   /** The view is chosen when the page opens and again when the first answer is there; then it is the surgeon's. */
@@ -313,45 +312,9 @@ export class LightTable {
     return this.instant.day <= axis.first_day ? "corrected" : "at full length";
   }
 
-  /** @param {Pane} pane @param {any} handle @param {[number, number]} moved @param {string} phase */
-  #pulled(pane, handle, moved, phase) {
-    if (phase === "cancel") {
-      this.drag = null;
-      this.dragging.drop();
-      return this.paintSoon();
-    }
-    const change = handle.change(moved);
-    if (phase === "end") {
-      const taken = this.drag?.reply?.limited ? this.drag.reply.change : change;
-      this.dragging.drop();
-      const failed = this.drag?.failure;
-      this.drag = failed ? null : this.drag && { ...this.drag, change: null };
-      this.says = failed ? `${failed.found} ${failed.next}` : "";
-      if (!failed) this.work.change(taken, handle.words.split(",")[0]);
-      return this.paintSoon();
-    }
-    this.drag = { pane, handle, change, reply: this.drag?.reply ?? null, failure: undefined };
-    this.dragging.ask({ session: this.work.session, base: this.work.base, change, stage: this.stage, projection: null });
-    this.paintSoon();
-  }
-
-  /** @param {any} reply @param {any} body */
-  #dragged(reply, body) {
-    if (!this.drag || this.drag.change === null || body.base !== this.work.base) return;
-    this.drag = { ...this.drag, reply, failure: undefined };
-    this.paintSoon();
-  }
-
-  /** @param {unknown} error */
-  #dragFailed(error) {
-    const failure = failureOf(error);
-    if (failure.code === "session-gone") return this.work.recompute();
-    if (this.drag?.change) this.drag = { ...this.drag, failure };
-    this.paintSoon();
-  }
-
   /** @param {Pane} pane @param {import("../models/affine.js").Point} at_mm */
   #placed(pane, at_mm) {
+    if (this.ball) return this.#ballEdge(pane, at_mm);
     const task = this.placing;
     if (!task || task.projection !== pane.projection) return;
     const [x_px, y_px] = pane.pxOf(at_mm);
@@ -359,6 +322,28 @@ export class LightTable {
     this.work.change({ kind: "landmark", film: task.film, side: task.side, landmark: task.landmark, x_px, y_px }, task.words);
     this.says = `${task.words} placed`;
     this.place(next);
+  }
+
+  /** @param {Pane} pane @param {import("../models/affine.js").Point} at_mm */
+  #ballEdge(pane, at_mm) {
+    const ball = this.ball;
+    if (!ball || this.shown(pane.projection)?.name !== ball.film) return;
+    const points = [...ball.points, pane.pxOf(at_mm)];
+    if (points.length < 3) return this.markBall({ ...ball, points });
+    const circle = circleThrough(points[0], points[1], points[2]);
+    this.says = circle ? "The ball is marked." : "The three points lie on a line; mark three points around the edge.";
+    if (circle) this.work.edit(withBall(this.work.draft, ball.film, circle, ball.diameter_mm), "calibration ball");
+    this.markBall(circle ? null : { ...ball, points: [] });
+  }
+
+  /** @param {{film: string, diameter_mm: number, points: import("../models/affine.js").Point[]}|null} ball */
+  markBall(ball) {
+    this.ball = ball;
+    if (ball) this.instant = AS_IT_STANDS;
+    this.paint();
+    const pane = ball && this.panes.find((p) => this.shown(p.projection)?.name === ball.film);
+    for (const p of this.panes) p.loupe_mm = null;
+    pane?.root.focus({ preventScroll: true });
   }
 
   /** @param {import("../parts/landmark_guide.js").Task|null} task */
@@ -370,9 +355,8 @@ export class LightTable {
     }
     this.paint();
     const pane = task && this.panes.find((p) => p.projection === task.projection);
-    if (pane) pane.root.focus({ preventScroll: true });
-    if (pane) pane.loupe_mm = null;
-    else for (const p of this.panes) p.loupe_mm = null;
+    for (const p of this.panes) p.loupe_mm = null;
+    pane?.root.focus({ preventScroll: true });
   }
 
   placeNext() {

@@ -91,11 +91,12 @@ function oneChart(chart, { bone, lastDay, wide, rem, high, x, left, marks }) {
     <figcaption><strong>${title}</strong> <span class="quiet">${UNITS[/** @type {keyof typeof UNITS} */ (chart.unit)]}, up ${chart.up}, down ${chart.down}</span> ${seriesKey(chart)}</figcaption>
     <svg width=${wide} height=${high} role="img" aria-label="${title}: ${saidOf(chart)}">
       ${marks.map((/** @type {number} */ d) => svg`<line class="grid" x1=${x(d)} x2=${x(d)} y1="0" y2=${high} />`)}
-      ${ticks(low, top, 3).map((v) => svg`<line class="grid" x1=${left} x2=${right} y1=${y(v)} y2=${y(v)} /><text x=${left - 0.4 * rem} y=${y(v) + 0.3 * rem} text-anchor="end">${tickWords(chart, v)}</text>`)}
+      ${ticks(low, top, 4).map((v) => svg`<line class="grid" x1=${left} x2=${right} y1=${y(v)} y2=${y(v)} /><text x=${left - 0.4 * rem} y=${y(v) + 0.3 * rem} text-anchor="end">${tickWords(chart, v)}</text>`)}
       ${usualHealing(chart, x, lastDay, high)}
-      ${limits.map((l) => svg`<line class="limit" x1=${left} x2=${right} y1=${y(l.value)} y2=${y(l.value)} /><text class="limit-words" x=${right} y=${y(l.value) - 0.22 * rem} text-anchor="end">${l.words}</text>`)}
-      ${chart.series.map((s, i) => seriesDrawn(chart, s, i, x, y, lastDay, rem))}
+      ${chart.series.map((s, i) => svg`<path class="ahead-band${i ? " second" : ""}" d=${bandPath(s.forecast, x, y, lastDay)} />`)}
       <line class="today" x1=${x(bone.today)} x2=${x(bone.today)} y1="0" y2=${high} />
+      ${limits.map((l) => svg`<line class="limit" x1=${left} x2=${right} y1=${y(l.value)} y2=${y(l.value)} /><text class="limit-words" x=${left + 0.3 * rem} y=${y(l.value) + (y(l.value) < 1.2 * rem ? 0.85 : -0.22) * rem}>${l.words}</text>`)}
+      ${chart.series.map((s, i) => seriesDrawn(chart, s, i, x, y, lastDay, rem))}
     </svg>
   </figure>`;
 }
@@ -105,7 +106,6 @@ function seriesDrawn(chart, s, i, x, y, lastDay, rem) {
   const second = i ? " second" : "";
   const shown = s.measured.filter((p) => p.day <= lastDay);
   return svg`
-    <path class="ahead-band${second}" d=${bandPath(s.forecast, x, y, lastDay)} />
     <path class="planned-line as-planned${second}" d=${linePath(s.planned, x, y, lastDay)} />
     ${s.prescribed ? svg`<path class="planned-line" d=${linePath(s.prescribed, x, y, lastDay)} />` : nothing}
     <path class="ahead-line${second}" d=${linePath(s.forecast.map((p) => [p.day, p.value]), x, y, lastDay)} />

@@ -13,7 +13,7 @@ export const KEYS = [
   { where: "Light table", keys: ["["], does: "one day back on the time strip" },
   { where: "Light table", keys: ["]"], does: "one day on" },
   { where: "Light table", keys: ["F"], does: "fit the whole leg; shift F: the treated bone" },
-  { where: "Light table", keys: ["1", "2", "3", "4", "5"], does: "ledger, landmarks, plan, accept, look" },
+  { where: "Light table", keys: ["1", "2", "3", "4", "5", "6"], does: "ledger, landmarks, case, plan, accept, look" },
   { where: "Light table", keys: ["N"], does: "place the next landmark that is needed" },
   { where: "Light table", keys: ["S"], does: "save now" },
   { where: "A film", keys: ["wheel", "+", "−"], does: "zoom, at the pointer or the middle" },
@@ -22,6 +22,9 @@ export const KEYS = [
   { where: "A thing on the film", keys: ["Enter", "Escape"], does: "keep the nudge; let it go" },
   { where: "Placing a landmark", keys: ["arrows"], does: "move the cross by 1 mm; with shift by 10 mm, with alt by 0.1 mm" },
   { where: "Placing a landmark", keys: ["Enter"], does: "set the landmark" },
+  { where: "Course", keys: ["[", "]"], does: "visit before, visit after" },
+  { where: "Course", keys: ["V"], does: "record a visit" },
+  { where: "Visit", keys: ["ctrl Enter"], does: "save the visit" },
   { where: "Time strip", keys: ["arrows"], does: "a day; Page Up and Page Down: a week; Home, End: the ends" },
 ];
 
@@ -60,7 +63,7 @@ export function listenForKeys() {
 
 /** @param {import("../pages/table.js").LightTable} table @param {(key: any) => void} openTab */
 export function listenOnTable(table, openTab) {
-  const tabs = ["ledger", "landmarks", "plan", "accept", "look"];
+  const tabs = ["ledger", "landmarks", "case", "plan", "accept", "look"];
   document.addEventListener("keydown", (event) => {
     if (isTyping(event) || event.ctrlKey || event.metaKey || event.altKey || document.querySelector("dialog[open]")) return;
     const key = event.key;
@@ -73,7 +76,8 @@ export function listenOnTable(table, openTab) {
     else if (key === "s") void table.work.save();
     else if (key === "n") table.placeNext();
     else if (key === "Escape" && table.placing) table.place(null);
-    else if (/^[1-5]$/.test(key)) openTab(tabs[Number(key) - 1]);
+    else if (key === "Escape" && table.ball) table.markBall(null);
+    else if (/^[1-6]$/.test(key)) openTab(tabs[Number(key) - 1]);
     else return;
     event.preventDefault();
   });

@@ -5,8 +5,10 @@
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
 import { instantWords } from "../models/time_axis.js";
 import { amountWords, sentence } from "../models/wording.js";
+import { withPart } from "../models/case_edit.js";
 import { acceptPanel } from "./accept_panel.js";
 import { candidateRow } from "./candidate_row.js";
+import { casePanel } from "./case_panel.js";
 import { findingGroups, gathered, trouble } from "./findings.js";
 import { landmarkGuide } from "./landmark_guide.js";
 import { ledger } from "./ledger.js";
@@ -20,6 +22,7 @@ import { timeStrip } from "./time_strip.js";
 const TABS = /** @type {const} */ ([
   ["ledger", "Ledger"],
   ["landmarks", "Landmarks"],
+  ["case", "Case"],
   ["plan", "Plan"],
   ["accept", "Accept"],
   ["look", "Look"],
@@ -77,7 +80,7 @@ function pane(table, projection) {
     <div class="pane-bar"><strong>${sentence(projection)}</strong>
       ${shown ? html`<span>${shown.name}</span><span>1 mm = ${zoom.toFixed(1)} px</span><span title=${scale ? `from ${scale.method}, 95 % of the time` : "mark the calibration ball"}>${uncertain}</span>` : nothing}</div>
     <div class="pane-film" data-pane=${projection} tabindex=${shown ? 0 : -1} role="group"
-      aria-label="${projection} film${table.placing?.projection === projection ? `: place the ${table.placing?.words}` : ""}"></div>
+      aria-label="${projection} film${table.wordsToPlace(projection) ? `: place the ${table.wordsToPlace(projection)}` : ""}"></div>
     ${shown ? nothing : html`<p class="pane-empty">No ${projection} film in this case. ${projection === "sagittal" ? "Without it the sagittal plane is not planned." : "Add one from the list of cases."}</p>`}
   </div>`;
 }
@@ -102,6 +105,7 @@ export function openTab(table, key) {
   table.tab = key;
   if (key === "landmarks") table.hidden.delete("landmark");
   else if (table.placing) table.place(null);
+  if (key !== "case" && table.ball) table.markBall(null);
   table.paint();
   /** @type {HTMLElement|null} */ (table.root.querySelector(`#tab-${key}`))?.focus({ preventScroll: true });
 }
@@ -134,11 +138,20 @@ function body(table) {
         remove: (t) => work.change({ kind: "landmark", film: t.film, side: t.side, landmark: t.landmark, x_px: null, y_px: null }, `${t.words} removed`),
         mirrored: (t) => mirrored(table, t),
       })}`;
+    case "case":
+      return html`${failed}${casePanel({
+        document_case: table.document,
+        films: table.filmsShown.map((f) => ({ projection: f.projection, name: f.shown.name, scale: f.shown.scale })),
+        ball: table.ball,
+        markBall: (film, diameter_mm) => table.markBall({ film, diameter_mm, points: [] }),
+        stopBall: () => table.markBall(null),
+        edit: (part, changes, words) => work.edit(withPart(work.draft, part, changes), words),
+      })}`;
     case "plan":
       return html`${failed}${planPanel({
         answer: { ...work.answer, plan: work.answer?.plan && { ...work.answer.plan, bones: table.bonesNow } },
         alterations: work.draft.alterations,
-        offer: table.drag?.reply?.nail_offer ? { ...table.drag.reply.nail_offer, bone: table.drag.change?.bone } : null,
+        offer: table.pulling.reply?.nail_offer ? { ...table.pulling.reply.nail_offer, bone: table.pulling.now?.change?.bone } : null,
         change: (c, words) => work.change(c, words),
         goal: (g, words) => table.goal(g, words),
         goal_now: work.draft.case.goal,
@@ -191,7 +204,7 @@ function ledgerBody(table) {
   const { answer, computing } = table.work;
   if (!answer) return computing ? html`<p class="quiet waiting">Measuring and planning…</p>` : nothing;
   const findings = findingsOf(table);
-  const reply = table.drag?.reply;
+  const { reply } = table.pulling;
   const seen = merged(answer.measured?.treated?.readings ?? [], reply?.lines ? (reply.readings ?? []).filter((/** @type {any} */ r) => !r.side || r.side === table.document.side) : []);
   const name = table.stage === "as it stands" ? "at full length" : table.stage;
   const stage = (answer.outlook?.stages ?? []).find((/** @type {any} */ s) => s.name === name);
@@ -203,7 +216,7 @@ function ledgerBody(table) {
       ${findingGroups(findings, answer.measured ? "No findings." : "Findings come with the first measurements.")}</section>
     ${summary(table, stage)}
     <section aria-labelledby="ledger-head"><h2 id="ledger-head">Ledger</h2>
-      ${ledger({ seen, planned, stage: name, not_measured: answer.measured?.treated?.not_measured ?? [], live: Boolean(table.drag?.change && reply) })}</section>
+      ${ledger({ seen, planned, stage: name, not_measured: answer.measured?.treated?.not_measured ?? [], live: table.pulling.live })}</section>
     ${apexes(reply?.apexes, answer)} ${cutFaces(reply?.cut_faces ?? answer.outlook?.cut_faces)}
   </div>`;
 }

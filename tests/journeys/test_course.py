@@ -1,0 +1,250 @@
+"""Three invented courses played visit by visit: what the rules say changes when it should and not before."""
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from limbwright.cli.demo_courses import DEMO_COURSES, OPERATED_ON, SMOOTH, TIGHT, VALGUS, DemoCourse
+from limbwright.course.visit import Visit
+from limbwright.implant.shipped import shipped_catalogue
+from limbwright.practice.profile import Profile
+from limbwright.store.store import open_store
+
+OUT = Path(__file__).parents[2] / "out" / "screens"
+KEYS_IN_TWO_MINUTES = 240
+"""Two keys a second, which is slow typing."""
+
+NOTHING: list[str] = []
+WATCHED = ["ankle tight", "new bone slow"]
+SAID: dict[str, list[tuple[int, str, list[str]]]] = {
+    SMOOTH.id: [
+        (14, "keep", NOTHING),
+        (28, "keep", NOTHING),
+        (42, "keep", NOTHING),
+        (56, "keep", NOTHING),
+        (84, "keep", NOTHING),
+        (112, "keep", ["weight more can be considered"]),
+        (140, "keep", ["weight full can be considered"]),
+    ],
+    VALGUS.id: [
+        (14, "keep", NOTHING),
+        (28, "keep", ["drift not told from noise"]),
+        (42, "keep", ["drift will cross"]),
+        (56, "hold", ["drift beyond limit"]),
+        (70, "keep", ["drift beyond limit"]),
+    ],
+    TIGHT.id: [
+        (14, "keep", NOTHING),
+        (28, "keep", NOTHING),
+        (42, "slow", WATCHED),
+        (56, "slow", WATCHED),
+        (70, "hold", ["equinus beyond limit", "new bone poor"]),
+    ],
+}
+"""Day, pace and findings besides advice, as the page's list of visits says them."""
+
+
+@pytest.fixture(scope="module")
+def demo_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The three invented patients on the day of their operation, before any visit."""
+    home = tmp_path_factory.mktemp("courses") / "store"
+    home.mkdir()
+    nail = next(n for n in shipped_catalogue().nails if n.name == "T-10.7/305")
+    with open_store(home) as store:
+        for demo in DEMO_COURSES:
+            case = demo.case(Profile(), nail)
+            assert case.course is not None
+            empty = replace(case, course=replace(case.course, visits=()))
+            store.cases.create(empty, who="demo", why="invented")
+    return home
+
+
+def answers_of(visit: Visit) -> dict[str, str | bool]:
+    """What a nurse would type for a visit, by the names of the fields."""
+    (gained,), (alignment,), (new,) = visit.gained, visit.alignment, visit.new_bone
+    clinical, fibula = visit.clinical, visit.fibula
+    assert clinical is not None
+    assert fibula is not None
+    found: dict[str, Any] = {"tibia.measured_mm": gained.measured_mm, "hardware_read": visit.hardware_read}
+    for part in ("frontal", "sagittal"):
+        angle = getattr(alignment, part)
+        found |= {f"tibia.{part}": angle.magnitude, f"tibia.{part}.direction": angle.direction.value}
+    for read in new.cortices:
+        found[f"tibia.{read.cortex}"] = read.pixel_value_ratio
+        found[f"tibia.{read.cortex}.bridged"] = "bridged" if read.bridged else "not b"
+    found |= {"tibia.width_ratio": new.width_ratio, "tibia.shape": new.shape, "tibia.texture": new.texture}
+    found |= {"head_distal_mm": fibula.head_distal_mm, "malleolus_proximal_mm": fibula.malleolus_proximal_mm}
+    for part in (
+        "knee_flexion_deg",
+        "knee_extension_loss_deg",
+        "ankle_dorsiflexion_deg",
+        "ankle_dorsiflexion_knee_bent_deg",
+        "pain_0_to_10",
+        "weight_borne_kg",
+        "therapy_done_percent",
+        "nerves_examined",
+        "wound",
+    ):
+        found[part] = getattr(clinical, part)
+    return {
+        name: value
+        if isinstance(value, bool)
+        else f"{value:g}"
+        if isinstance(value, float | int)
+        else str(value)
+        for name, value in found.items()
+    }
+
+
+def type_visit(page: Page, answers: dict[str, str | bool]) -> int:
+    """Fill the form from top to bottom without the mouse and save it; how many keys that took."""
+    keys = 0
+    left = dict(answers)
+    for _ in range(120):
+        name = page.evaluate("document.activeElement.name || ''")
+        value = left.pop(name, None)
+        if value is True:
+            page.keyboard.press("Space")
+            keys += 1
+        elif isinstance(value, str):
+            page.keyboard.type(value)
+            keys += len(value)
+        if not left:
+            break
+        page.keyboard.press("Tab")
+        keys += 1
+    assert not left
+    page.keyboard.press("Control+Enter")
+    return keys + 1
+
+
+def record(open_page: Callable[..., Page], case_id: str, visit: Visit) -> Page:
+    """Record one visit by keyboard; the course page that follows."""
+    page = open_page(f"/cases/{case_id}/visit?on={visit.seen_on}")
+    assert type_visit(page, answers_of(visit)) <= KEYS_IN_TWO_MINUTES
+    page.wait_for_url(re.compile(rf"/cases/{case_id}/course\?on={visit.seen_on}"))
+    page.wait_for_selector("html[data-ready=true]")
+    return page
+
+
+@pytest.mark.parametrize("demo", DEMO_COURSES, ids=lambda d: d.id)
+def test_the_advice_changes_at_the_visit_at_which_it_should(
+    open_page: Callable[..., Page], demo: DemoCourse
+) -> None:
+    expected = SAID[demo.id]
+    assert len(expected) == len(demo.visits)
+    for count, (seen, (day, pace, findings)) in enumerate(zip(demo.visits, expected, strict=True), start=1):
+        page = record(open_page, demo.id, seen.visit())
+        assert seen.day == day
+        expect(page.locator("[data-pace]")).to_have_attribute("data-pace", pace)
+        expect(page.locator(".pace")).to_contain_text(f"Tibia, day {day}")
+        rows = page.get_by_role("region", name="Visits, tibia").locator("tbody tr")
+        expect(rows).to_have_count(count)
+        for row, (_, was, found) in zip(rows.all(), expected[:count], strict=True):
+            expect(row.locator("td").nth(0)).to_have_text(was)
+            expect(row.locator("td").nth(1)).to_have_text(", ".join(found) or "nothing to weigh")
+        stops = page.get_by_role("region", name="Findings").locator(".finding.stop")
+        assert (stops.count() > 0) == (pace == "hold")
+        expect(page.locator(".caution-line")).to_contain_text("not a medical device")
+        OUT.mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=OUT / f"{demo.id}-day-{day}.png")
+        page.context.close()
+
+
+def test_what_was_typed_is_what_was_saved(open_page: Callable[..., Page]) -> None:
+    page = open_page(f"/cases/{SMOOTH.id}/course")
+    saved = page.evaluate(f"fetch('/api/cases/{SMOOTH.id}').then(a => a.json())")["case"]["course"]["visits"]
+    nail = next(n for n in shipped_catalogue().nails if n.name == "T-10.7/305")
+    course = SMOOTH.case(Profile(), nail).course
+    assert course is not None
+    assert [v["seen_on"] for v in saved] == [str(v.seen_on) for v in course.visits]
+    for kept, meant in zip(saved, course.visits, strict=True):
+        assert kept["gained"] == [{"bone": "tibia", "measured_mm": meant.gained[0].measured_mm}]
+        (alignment,) = kept["alignment"]
+        assert meant.alignment[0].frontal is not None
+        assert alignment["frontal"]["direction"] == meant.alignment[0].frontal.direction.value
+        bridged = [c["bridged"] for c in kept["new_bone"][0]["cortices"]]
+        assert bridged == [c.bridged for c in meant.new_bone[0].cortices]
+        assert meant.clinical is not None
+        assert kept["clinical"]["ankle_dorsiflexion_deg"] == meant.clinical.ankle_dorsiflexion_deg
+        assert kept["hardware_read"] is True
+
+
+def test_a_slower_rate_is_tried_and_then_prescribed(open_page: Callable[..., Page]) -> None:
+    on = OPERATED_ON + timedelta(days=42)
+    page = open_page(f"/cases/{TIGHT.id}/course?on={on}")
+    before = page.evaluate(f"fetch('/api/cases/{TIGHT.id}/course').then(a => a.json())")["version"]
+    page.locator("#change-number").fill("0.5")
+    page.locator("#try").click()
+    row = page.locator("#tried tbody tr").first
+    expect(row).to_contain_text("target reached")
+    was, tried = (int(re.search(r"day (\d+)", cell.inner_text())[1]) for cell in row.locator("td").all())  # type: ignore[index]  # a day is there or the test fails
+    assert tried > was
+    now = page.evaluate(f"fetch('/api/cases/{TIGHT.id}/course').then(a => a.json())")["version"]
+    assert now == before
+    page.locator("#reason").fill("slow new bone and a tight ankle")
+    page.locator("#prescribe").click()
+    expect(page.locator(".course-strip")).to_contain_text("change: slow new bone", timeout=20_000)
+    expect(page.locator(".pace")).to_contain_text("0.5 mm a day")
+
+
+def test_four_charts_share_their_days_and_a_visit_on_the_strip_opens_its_day(
+    open_page: Callable[..., Page],
+) -> None:
+    page = open_page(f"/cases/{VALGUS.id}/course?on={OPERATED_ON + timedelta(days=56)}")
+    charts = page.locator(".course-chart")
+    expect(charts).to_have_count(4)
+    places = charts.evaluate_all(
+        "all => all.map(f => [...f.querySelectorAll('line.today')].map(l => l.getBoundingClientRect().x)[0])"
+    )
+    assert len(set(places)) == 1
+    expect(charts.nth(1).locator(".measured circle, .measured rect")).to_have_count(8)
+    page.get_by_label(re.compile("Visit on day 28")).press("Enter")
+    page.wait_for_url(re.compile("on=2026-04-13"))
+    page.keyboard.press("]")
+    page.wait_for_url(re.compile("on=2026-04-27"))
+
+
+def test_a_number_that_cannot_be_is_shown_at_its_field_and_nothing_is_lost(
+    open_page: Callable[..., Page],
+) -> None:
+    page = open_page(f"/cases/{VALGUS.id}/visit?on=2026-07-06")
+    page.locator("[name=ankle_dorsiflexion_deg]").fill("6")
+    page.locator("[name=pain_0_to_10]").fill("30")
+    page.keyboard.press("Control+Enter")
+    pain = page.locator("[name=pain_0_to_10]")
+    expect(pain).to_have_attribute("aria-invalid", "true")
+    expect(page.get_by_role("alert").first).to_contain_text("10")
+    expect(page.locator("[name=ankle_dorsiflexion_deg]")).to_have_value("6")
+    pain.fill("3")
+    page.keyboard.press("Control+Enter")
+    page.wait_for_url(re.compile("on=2026-07-06"))
+
+
+def test_outcome_is_closed_and_its_letter_printed(open_page: Callable[..., Page]) -> None:
+    page = open_page(f"/cases/{SMOOTH.id}/outcome")
+    page.locator("[data-day=consolidated_on]").fill("2026-08-03")
+    page.locator("[data-day=consolidated_on]").dispatch_event("change")
+    expect(page.get_by_role("region", name="Outcome, tibia")).to_contain_text("40 days/cm")
+    page.locator("#event [name=kind]").select_option("joint contracture")
+    page.locator("#event [name=seen_on]").fill("2026-05-11")
+    page.locator("#event [name=resolved_on]").fill("2026-06-29")
+    page.get_by_role("button", name="Add the event").click()
+    expect(page.get_by_role("region", name="Adverse events").locator("tbody")).to_contain_text("problem")
+    link = page.get_by_role("link", name="Interim letter (PDF)").get_attribute("href")
+    assert page.request.get(page.url.split("/cases")[0] + str(link)).body().startswith(b"%PDF-")
+    page.screenshot(path=OUT / "outcome.png")
+
+
+def test_the_practice_audit_leads_to_its_cases(open_page: Callable[..., Page]) -> None:
+    page = open_page("/results?invented=true")
+    page.screenshot(path=OUT / "results.png")
+    expect(page.locator("strong").first).to_have_text("3 treated bones, 3 cases")
+    page.get_by_role("region", name="Time to healing, tibia").get_by_role("link", name=VALGUS.id).click()
+    page.wait_for_url(re.compile(f"/cases/{VALGUS.id}/course"))
