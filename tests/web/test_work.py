@@ -173,6 +173,15 @@ def test_a_dragged_osteotomy_is_where_a_plan_with_that_level_puts_it(
         assert value == pytest.approx(end[measure], abs=0.3), measure
 
 
+def test_a_drag_draws_one_plane_when_it_is_named(client: httpx.Client, planned: dict[str, Any]) -> None:
+    change = {"kind": "lengthening", "bone": "tibia", "lengthening_mm": 20.0}
+    answer = dragged(client, planned, change, projection="sagittal", stage="corrected")
+    assert answer["drawings"]["frontal"] is None
+    assert answer["drawings"]["sagittal"]["stage"] == "corrected"
+    assert answer["drawings"]["sagittal"]["gained_mm"] == 0
+    assert answer["bone"]["lengthening_mm"] == 20.0
+
+
 @pytest.mark.parametrize(
     ("change", "where", "unit"),
     [

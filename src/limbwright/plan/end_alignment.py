@@ -249,7 +249,16 @@ def solved_end(
     aims = ((frontal, Projection.FRONTAL), (sagittal, Projection.SAGITTAL))
     start = np.array([frontal.turn_deg, sagittal.turn_deg])
 
+    # The first step asks again for what was asked to see which planes answer.
+    known: dict[tuple[float, float], list[float | None]] = {}
+
     def shown(turns: Floats) -> list[float | None]:
+        asked = float(turns[0]), float(turns[1])
+        if asked not in known:
+            known[asked] = measured(turns)
+        return known[asked]
+
+    def measured(turns: Floats) -> list[float | None]:
         end = end_for(
             pair,
             varus_deg=float(turns[0]),

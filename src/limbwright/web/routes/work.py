@@ -38,7 +38,7 @@ def plan(bench: Bench, who: Reader, body: PlanCase) -> Response:
 def drag(bench: Bench, who: Planner, body: Drag) -> Response:
     """A preview of one change; what cannot be is held at its limit, with the reason."""
     state = bench.work.get(who.name, body.session, body.base)
-    return JSONResponse(drag_answer(state, body.change, body.stage))
+    return JSONResponse(drag_answer(state, body.change, body.stage, body.projection))
 
 
 @router.post("/days")

@@ -256,11 +256,17 @@ def verdict_plain(verdict: NailVerdict | None) -> dict[str, Any] | None:
 
 
 def dragged_plain(
-    state: WorkState, plan: BonePlan, proposal: PlannedBone, bone_leg: LegModel, at: At
+    state: WorkState,
+    plan: BonePlan,
+    *,
+    proposal: PlannedBone,
+    bone_leg: LegModel,
+    at: At,
+    only: Projection | None = None,
 ) -> dict[str, Any]:
     """What follows from one bone's changed plan: the end, the cut, the nail, the drawings of a stage.
 
-    `bone_leg` holds the bone's own walls; the nail is judged by them alone.
+    `bone_leg` holds the bone's own walls; the nail is judged by them alone. `only` draws one plane.
     """
     planned = state.planned
     if planned is None or planned.plan is None:
@@ -278,7 +284,7 @@ def dragged_plain(
         "bone": bone_plain(plan),
         "drawings": {
             p.value: drawing_plain(quick_drawing(leg, shown, p, at.stage))
-            if p is Projection.FRONTAL or leg.has_sagittal
+            if (p is Projection.FRONTAL or leg.has_sagittal) and only in (None, p)
             else None
             for p in Projection
         },

@@ -1,0 +1,18 @@
+import pytest
+
+from limbwright.cli import demo_films
+from limbwright.cli.demo_patients import DEMO_PATIENTS
+from limbwright.cli.demo_store import fill_with_demo
+from limbwright.store.store import Store
+
+
+def test_the_demo_cases_are_put_into_a_store_once(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(demo_films, "PIXEL_MM", 3.0)
+    wanted = [patient.id for patient in DEMO_PATIENTS]
+    assert "demo-a" in set(store.cases.ids())
+    assert list(fill_with_demo(store)) == [name for name in wanted if name != "demo-a"]
+    assert fill_with_demo(store) == ()
+    for name in wanted:
+        case = store.cases.at(name)
+        assert case.invented
+        assert all(film.sha256 is not None and store.films.has(film.sha256) for film in case.films)
