@@ -1,0 +1,1 @@
+"""How sure the end of one bone plan is, and what is worth measuring again; docs/search.md."""
