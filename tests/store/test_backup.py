@@ -1,6 +1,7 @@
 """Backups: made while the store is in use, checked, replaced as a whole, restored into a new folder."""
 
 import json
+import stat
 import threading
 from dataclasses import replace
 
@@ -45,6 +46,7 @@ def test_a_practice_comes_back_whole(filled, tmp_path, clock):
         assert new.users.check("dr-a", PASSWORD).role is Role.SIGN
         assert check_store(new) == ()
     assert filled.audit.entries()[-1].action is Action.BACKED_UP
+    assert stat.S_IMODE((tmp_path / "copy" / made.database).stat().st_mode) == 0o600
     assert sorted(p.name for p in (tmp_path / "copy").iterdir()) == [NOTE, "films", made.database]
 
 

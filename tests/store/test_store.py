@@ -13,6 +13,7 @@ import pytest
 
 from limbwright.error import Unreadable
 from limbwright.store.store import open_store
+from limbwright.store.trouble import Unavailable
 
 WRITER = '''
 """Saves without end and prints each version once it was acknowledged."""
@@ -37,6 +38,7 @@ def test_a_practice_is_its_owners_alone(tmp_path):
         assert store.now().tzinfo is not None
     home = tmp_path / "a" / "practice"
     assert stat.S_IMODE(home.stat().st_mode) == 0o700
+    assert stat.S_IMODE((home / "limbwright.sqlite").stat().st_mode) == 0o600
     assert sorted(p.name for p in home.iterdir()) == ["films", "limbwright.sqlite"]
 
 
@@ -52,6 +54,14 @@ def test_a_file_of_another_kind_is_left_as_it_is(tmp_path):
     with pytest.raises(Unreadable, match="damaged"):
         open_store(tmp_path)
     assert (tmp_path / "limbwright.sqlite").read_bytes().startswith(b"something else")
+
+
+def test_a_folder_that_cannot_be_made_and_an_address_that_is_none_are_named(tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(Unavailable, match="folder of the practice cannot be written to"):
+        open_store(tmp_path / "file" / "practice")
+    with pytest.raises(Unreadable, match="address of the database"):
+        open_store(tmp_path, database="nonsense")
 
 
 def test_killed_at_any_moment_it_keeps_what_it_acknowledged(tmp_path, invented):

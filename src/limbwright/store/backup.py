@@ -189,6 +189,7 @@ def _require_backup_folder(into: Path) -> None:
 
 def _copy_database(source: Path, part: Path) -> None:
     part.unlink(missing_ok=True)
+    part.touch(mode=0o600)
     origin = sqlite3.connect(f"{source.resolve().as_uri()}?mode=ro", uri=True)
     try:
         copy = sqlite3.connect(part)

@@ -11,6 +11,7 @@ import uuid
 from datetime import date, timedelta
 
 KEY_BYTES = 32
+SMALLEST_SHIFT_DAYS = 30
 LARGEST_SHIFT_DAYS = 3650
 
 
@@ -43,7 +44,7 @@ class Pseudonyms:
     def days_earlier(self, patient: str) -> int:
         """By how many days all dates of a patient are moved into the past. [days]"""
         number = int.from_bytes(self._digest("days", patient)[:8], "big")
-        return 1 + number % LARGEST_SHIFT_DAYS
+        return SMALLEST_SHIFT_DAYS + number % (LARGEST_SHIFT_DAYS - SMALLEST_SHIFT_DAYS + 1)
 
     def moved(self, day: date, *, patient: str) -> date:
         """The day that stands in for a day; intervals between days of one patient are kept."""

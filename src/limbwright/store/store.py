@@ -7,7 +7,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from sqlalchemy import URL, insert, make_url, select
+from sqlalchemy import URL, insert, select
 from sqlalchemy.exc import IntegrityError
 
 from limbwright.store.audit import AuditLog
@@ -21,6 +21,7 @@ from limbwright.store.record import CaseLine, Order, case_lines
 from limbwright.store.revision import NEWEST, migrate, revision_of
 from limbwright.store.schema import PRACTICE_SECRET
 from limbwright.store.sessions import SessionBook
+from limbwright.store.trouble import Unavailable
 from limbwright.store.users import UserBook
 
 if TYPE_CHECKING:
@@ -61,8 +62,8 @@ class Store:
         now: Clock = utc_now,
         hasher: "PasswordHasher | None" = None,
     ) -> None:
-        self.address = make_url(address) if isinstance(address, str) else address
         self.engine = make_engine(address)
+        self.address = self.engine.url
         try:
             if revision_of(self.engine) != NEWEST:
                 migrate(self.engine)
@@ -140,6 +141,16 @@ def open_store(
     hasher : PasswordHasher, optional
         argon2 with its own recommended cost unless another one is given.
     """
-    home.mkdir(mode=0o700, parents=True, exist_ok=True)
-    address = sqlite_url(home / SQLITE_FILE) if database is None else make_url(database)
+    try:
+        home.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if database is None:
+            # Made here, because SQLite would make one that others can read.
+            (home / SQLITE_FILE).touch(mode=0o600, exist_ok=True)
+    except OSError as error:
+        raise Unavailable(
+            f"the folder of the practice cannot be written to ({error.strerror or error}).",
+            where=str(home),
+            next_step="Choose another folder, or see that you may write to this one.",
+        ) from error
+    address = sqlite_url(home / SQLITE_FILE) if database is None else database
     return Store(address, home / FILMS_FOLDER, now=now, hasher=hasher)
