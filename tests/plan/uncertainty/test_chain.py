@@ -56,7 +56,7 @@ def test_errors_of_marks_and_execution_together_are_those_of_the_exact_chain(tib
         )
         linear = chain.planned + np.einsum("ka,mka->m", marks, chain.by_mark) + chain.by_slip @ slips
         # The plafond's line on the sagittal film is short: errors of its ends do not add up so exactly.
-        tolerance = np.where([m is Measure.ADTA for m in chain.measures], 0.8, 0.15)
+        tolerance = np.where([m is Measure.ADTA for m in chain.measures], 0.8, 0.3)
         assert (np.abs(exact - linear) < tolerance).all()
 
 
