@@ -9,6 +9,7 @@ the 95th
 percentile), and ratios measured in the same run, which mean the same on a busy machine.
 """
 
+import os
 import socket
 import subprocess
 import sys
@@ -195,6 +196,8 @@ def main() -> None:
         home = Path(folder)
         fill(home, (ADULT_TIBIA, ADULT_FEMUR_AND_TIBIA))
         with server(home) as client:
+            load = os.getloadavg()[0]
+            print(f"{load:.1f} programs want {os.cpu_count()} processors; times mean little above that.")
             bare = timed("bare request", [lambda: client.get("/api/health")] * 100)
             one_ms = bare.at(50)
             show("The server alone", [bare], one_ms)

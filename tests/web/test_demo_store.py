@@ -7,7 +7,7 @@ from limbwright.store.store import Store
 
 
 def test_the_demo_cases_are_put_into_a_store_once(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(demo_films, "PIXEL_MM", 3.0)
+    monkeypatch.setattr(demo_films, "PIXEL_MM", 2.0)
     wanted = [patient.id for patient in DEMO_PATIENTS]
     assert "demo-a" in set(store.cases.ids())
     assert list(fill_with_demo(store)) == [name for name in wanted if name != "demo-a"]
