@@ -33,7 +33,9 @@ function placeIn(list, step) {
 function set(whole, way, value) {
   const [step, ...rest] = way;
   if (step === undefined) return value;
-  const list = Array.isArray(whole) || (whole === undefined && typeof step === "number");
+  const absent = whole === undefined || whole === null;
+  const member = !rest.length && NAMES.some((name) => value?.[name] === step);
+  const list = Array.isArray(whole) || (absent && (typeof step === "number" || member));
   const copy = list ? [...(whole ?? [])] : { ...(whole ?? {}) };
   const key = list ? placeIn(copy, step) : step;
   if (rest.length) copy[key] = set(copy[key], rest, value);

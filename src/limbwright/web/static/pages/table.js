@@ -29,7 +29,7 @@ export class LightTable {
     this.data = data;
     this.root = root;
     /** @type {Record<string, any>} film headers by sha256 */
-    this.headers = { ...(data.films ?? {}) };
+    this.headers = {};
     this.work = new WorkingCase(data.document);
     this.instant = AS_IT_STANDS;
     this.view = { zoom: 1, middle_proximal_mm: 0 };
@@ -126,7 +126,7 @@ export class LightTable {
     if (dialog.open) return;
     try {
       const theirs = await call("GET", `/api/cases/${encodeURIComponent(this.work.id)}`);
-      askConflict(dialog, failure, theirs, this.work.draft, (draft, words) => void this.work.settle(draft, theirs.version, words));
+      askConflict(dialog, failure, theirs, this.work.draft, this.work.saved, (draft, words) => void this.work.settle(draft, theirs.version, words));
     } catch (error) {
       this.says = failureOf(error).found;
     }
@@ -372,26 +372,6 @@ export class LightTable {
 
   get momentNow() {
     return this.work.days && this.instant.correction === 1 ? dayMoment(this.work.days.moments, this.instant.day) : null;
-  }
-
-  async accept() {
-    this.accepting = true;
-    this.accept_trouble = null;
-    this.paint();
-    try {
-      if (!(await this.work.save())) throw new Error("the case could not be saved first");
-      const stops = (this.work.answer?.findings ?? []).filter((/** @type {any} */ f) => f.severity === "stop");
-      await call("POST", `/api/cases/${encodeURIComponent(this.work.id)}/accept`, {
-        base_version: this.work.version,
-        overrides: stops.map((/** @type {any} */ s) => ({ finding: s.id, words: s.words, reason: this.reasons.get(s.id + s.words) ?? "" })),
-      });
-      this.work.taken(await call("GET", `/api/cases/${encodeURIComponent(this.work.id)}`), "plan accepted");
-      this.says = "The plan is accepted.";
-    } catch (error) {
-      this.accept_trouble = failureOf(error);
-    }
-    this.accepting = false;
-    this.paint();
   }
 }
 

@@ -20,19 +20,25 @@ function valueWords(value) {
  * @param {HTMLDialogElement} dialog
  * @param {import("../api.js").Failure} failure of code conflict
  * @param {any} theirs as GET case @param {import("../models/case_edit.js").Draft} yours
+ * @param {import("../models/case_edit.js").Draft} base what both began from
  * @param {(draft: import("../models/case_edit.js").Draft, words: string) => void} settle
  */
-export function askConflict(dialog, failure, theirs, yours, settle) {
+export function askConflict(dialog, failure, theirs, yours, base, settle) {
   /** @type {Difference[]} */
   const differs = failure.differs ?? [];
   const mine = new Set(differs.filter((d) => JSON.stringify(d.yours) !== JSON.stringify(d.base ?? null)).map((d) => d.path));
+  const untouched = [...mine].sort().join();
   const theirDraft = { case: theirs.case, alterations: theirs.alterations ?? [] };
   const close = (/** @type {any} */ draft, /** @type {string} */ words) => {
     dialog.close();
     settle(draft, words);
   };
   const merged = () => {
-    let whole = structuredClone(theirDraft);
+    const alterations = JSON.stringify(yours.alterations) === JSON.stringify(base.alterations) ? theirDraft.alterations : yours.alterations;
+    // As the server put both together, unless a choice was made by hand.
+    const combined = /** @type {any} */ (failure).combined;
+    if (combined && [...mine].sort().join() === untouched) return { case: combined, alterations };
+    let whole = structuredClone({ ...theirDraft, alterations });
     for (const d of differs) if (mine.has(d.path)) whole = placed(whole, d);
     return whole;
   };

@@ -6,7 +6,7 @@ import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
 import { instantWords } from "../models/time_axis.js";
 import { amountWords, sentence } from "../models/wording.js";
 import { withPart } from "../models/case_edit.js";
-import { acceptPanel } from "./accept_panel.js";
+import { acceptPanel, acceptPlan } from "./accept_panel.js";
 import { candidateRow } from "./candidate_row.js";
 import { casePanel } from "./case_panel.js";
 import { findingGroups, gathered, trouble } from "./findings.js";
@@ -81,6 +81,7 @@ function pane(table, projection) {
       ${shown ? html`<span>${shown.name}</span><span>1 mm = ${zoom.toFixed(1)} px</span><span title=${scale ? `from ${scale.method}, 95 % of the time` : "mark the calibration ball"}>${uncertain}</span>` : nothing}</div>
     <div class="pane-film" data-pane=${projection} tabindex=${shown ? 0 : -1} role="group"
       aria-label="${projection} film${table.wordsToPlace(projection) ? `: place the ${table.wordsToPlace(projection)}` : ""}"></div>
+    ${table.film_troubles.has(shown?.name ?? "") ? html`<div class="pane-empty">${trouble(table.film_troubles.get(shown?.name ?? ""))}</div>` : nothing}
     ${shown ? nothing : html`<p class="pane-empty">No ${projection} film in this case. ${projection === "sagittal" ? "Without it the sagittal plane is not planned." : "Add one from the list of cases."}</p>`}
   </div>`;
 }
@@ -161,13 +162,14 @@ function body(table) {
         id: work.id,
         stops: findingsOf(table).filter((f) => f.severity === "stop"),
         reasons: table.reasons,
-        acceptance: work.dirty ? null : work.acceptance,
+        acceptance: work.acceptance,
+        later: work.dirty || (work.acceptance && work.version > work.acceptance.of_version + 1),
         plan: Boolean(work.answer?.plan),
         saved: !work.dirty,
         may: table.data.user.role === "sign",
         failure: table.accept_trouble,
-        busy: table.accepting,
-        accept: () => void table.accept(),
+        busy: table.accepting || work.computing,
+        accept: () => void acceptPlan(table),
         typed: (f, reason) => {
           table.reasons.set(f.id + f.words, reason);
           table.paint();

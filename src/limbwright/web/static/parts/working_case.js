@@ -188,7 +188,7 @@ export class WorkingCase extends EventTarget {
         why: this.why,
       });
       this.version = said.version;
-      this.acceptance = said.acceptance ?? null;
+      this.acceptance = said.acceptance ?? this.acceptance;
       this.saved = draft;
       this.saving = "saved";
       this.trouble = null;
