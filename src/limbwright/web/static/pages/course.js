@@ -110,7 +110,7 @@ export function start(data, root) {
         ${course.charts.map(
           (/** @type {any} */ bone) => html`<section aria-label="Charts, ${bone.bone}">
             <div class="row apart"><h2>${bone.bone}</h2><div class="row" role="group" aria-label="Days shown">
-              ${/** @type {const} */ (["lengthening", "healing"]).map((reach) => html`<button type="button" class="small" aria-pressed=${state.reach === reach ? "true" : "false"} @click=${() => { state.reach = reach; show(); }}>to the end of ${reach}</button>`)}
+              ${/** @type {const} */ (["lengthening", "healing"]).map((reach) => html`<button type="button" class="small" aria-pressed=${state.reach === reach ? "true" : "false"} @click=${() => { state.reach = reach; show(); }}>to ${reach === "healing" ? "healing" : "the end of lengthening"}</button>`)}
             </div></div>
             ${courseCharts({ bone, films: course.films, lastDay: lastDayOf(bone, state.reach), wide, rem, high, page, on: course.on })}
           </section>`,
@@ -133,7 +133,7 @@ export function start(data, root) {
     const kg = weight.limit_kg === null ? "no limit known" : `up to ${fixed(weight.limit_kg, 1)} kg (${fixed(weight.limit_lb, 0)} lb)`;
     return html`<section class="card pace" data-bone=${b.bone} aria-label="Advice, ${b.bone}">
       <p><strong>${sentence(b.bone)}, day ${b.day}</strong>: ${fixed(est.mm, 1)} ± ${fixed(1.96 * est.sd_mm, 1)} mm of ${fixed(b.target_mm, 0)} mm${b.lengthening ? `, ${b.rate_mm_per_day} mm a day` : ", lengthening ended"}</p>
-      <p class="pace-word ${b.advice.pace}" data-pace=${b.advice.pace}>${shape(MARKS[/** @type {keyof typeof MARKS} */ (b.advice.pace)])} The rules say: ${b.advice.pace}</p>
+      <p class="pace-word ${b.advice.pace}" data-pace=${b.advice.pace}>${shape(b.lengthening ? MARKS[/** @type {keyof typeof MARKS} */ (b.advice.pace)] : "note")} ${b.lengthening || b.advice.pace !== "keep" ? `The rules say: ${b.advice.pace}` : "No more doses: consolidation"}</p>
       <dl class="pairs">
         ${b.lengthening ? html`<dt>target reached</dt><dd>${rangeWords(b.target_day)}</dd>` : nothing}
         ${b.drift.map((/** @type {any} */ d) => html`<dt>${d.projection}, now → at full length</dt><dd>${amountWords(d.now)} → ${amountWords(d.at_full_length)} ± ${fixed(1.96 * d.at_full_length.sd_deg, 1)}°</dd>
