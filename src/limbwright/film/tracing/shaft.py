@@ -73,8 +73,7 @@ class ShaftTrace:
     """Depths at which a screw or a seam hides the walls."""
     support: float
     """How well the film shows the outer walls, 0 to 1: share found, less where another pair came near,
-    and less
-    for a trace under 40 mm."""
+    and less for a trace under 40 mm."""
     blur_mm: float
     """Blur of film and filter together that was corrected for [mm]."""
     row_mm: float
