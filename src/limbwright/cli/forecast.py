@@ -4,17 +4,19 @@ from pathlib import Path
 
 import click
 
-from limbwright.case.forecast import BoneAhead, CaseAhead, case_ahead
+from limbwright.case.forecast import BoneAhead, CaseAhead, case_ahead, case_candidates
 from limbwright.case.planned import planned_case
 from limbwright.cli import load, options, show
 from limbwright.finding import Finding, ordered
-from limbwright.interop.plain_forecast import case_ahead_plain
+from limbwright.interop.plain_forecast import case_ahead_plain, search_plain
 from limbwright.mechanics import Plane
 from limbwright.plan.forecast.drift_course import MomentOfCourse
 from limbwright.plan.forecast.forecast_finding import NOT_VALIDATED, said_band, said_deg
 from limbwright.plan.forecast.screw_finding import said_layout
 from limbwright.plan.forecast.screw_values import LayoutOffered
+from limbwright.plan.search.search import SearchResult
 from limbwright.plan.stage import StageName
+from limbwright.quantity import ANTERIOR_POSTERIOR, LATERAL_MEDIAL, Sense, directed
 from limbwright.report import words
 
 
@@ -23,19 +25,32 @@ from limbwright.report import words
 @options.profile
 @options.catalogue
 @options.as_json
-def command(case: Path, profile: Path | None, catalogue: Path | None, json_: bool) -> None:
+@click.option("--candidates", is_flag=True, help="Search other plans and show at most six of each bone.")
+def command(
+    case: Path, profile: Path | None, catalogue: Path | None, *, json_: bool, candidates: bool
+) -> None:
     """Forecast the drift of every lengthened bone of CASE. The model is not validated clinically."""
     with show.progress("Planning and looking ahead"):
         subject = load.case_at(case)
         stated, header_findings = load.headers_of(subject, case)
         numbers = load.profile_at(profile)
-        planned = planned_case(subject, numbers, load.catalogue_at(catalogue), stated=stated)
+        nails = load.catalogue_at(catalogue)
+        planned = planned_case(subject, numbers, nails, stated=stated)
         ahead = case_ahead(subject, planned, numbers)
+        searched = case_candidates(subject, planned, numbers, nails) if candidates else ()
     own = ahead.findings if ahead.bones else planned.findings
     findings = ordered((*own, *header_findings))
     if json_:
-        show.as_json({"case": subject.id, **case_ahead_plain(ahead, findings)})
+        show.as_json(
+            {
+                "case": subject.id,
+                **case_ahead_plain(ahead, findings),
+                "candidates": [search_plain(s) for s in searched],
+            }
+        )
     else:
+        for result in searched:
+            _print_candidates(result)
         print_ahead(ahead, findings)
     show.exit_for(findings)
 
@@ -161,3 +176,38 @@ def _print_outlook(ahead: CaseAhead) -> None:
     show.table(
         "At full length", ("", "geometry alone", "with the forecast drift", "normal"), rows, right=(1, 2, 3)
     )
+
+
+def _print_candidates(result: SearchResult) -> None:
+    show.table(
+        f"{result.bone}: plans that are worth comparing ({result.considered:,} geometric candidates, "
+        f"{result.feasible:,} within all limits)",
+        ("nail", "cut below joint", "gain", "nail line", "drift", "screws", "inside tolerance", ""),
+        [
+            (
+                c.plan.nail.name,
+                f"{c.plan.osteotomy.below_joint_mm:.0f} mm",
+                f"{c.plan.lengthening_mm:.0f} mm",
+                _line(c.lateral_mm, c.anterior_mm),
+                f"{c.parts.drift_deg:.1f} deg",
+                f"{c.parts.screws}",
+                "–" if c.probability is None else f"{100 * c.probability:.0f} %",
+                c.words,
+            )
+            for c in result.candidates
+        ],
+        right=(1, 2, 4, 5, 6),
+    )
+
+
+def _line(lateral_mm: float, anterior_mm: float) -> str:
+    """Offset of the nail's line from the best fit, in words."""
+    said = [
+        f"{way.magnitude:.1f} mm {way.direction}"
+        for way in (
+            directed(lateral_mm, unit="mm", senses=LATERAL_MEDIAL),
+            directed(anterior_mm, unit="mm", senses=ANTERIOR_POSTERIOR),
+        )
+        if way.direction is not Sense.NONE
+    ]
+    return ", ".join(said) or "best fit"

@@ -264,7 +264,7 @@ def level_tried(
         lengthening_mm=task.lengthening_mm,
     )
     rules, sunk = nail_rules(task.profile), task.profile.nail_end_below_surface_mm
-    beyond_cut = _far_room_mm(route, limits, score.below_joint_mm, rules.tip_clearance_mm)
+    beyond_cut = far_room_mm(route, limits, score.below_joint_mm, rules.tip_clearance_mm)
     canals: dict[float, tuple[CanalAlong, ...]] = {}
     verdicts = []
     for nail in task.nails():
@@ -278,7 +278,7 @@ def level_tried(
     return LevelTried(score=score, route=route, verdicts=tuple(verdicts))
 
 
-def _far_room_mm(route: Route, limits: HardwareLimits, below_joint_mm: float, clearance_mm: float) -> float:
+def far_room_mm(route: Route, limits: HardwareLimits, below_joint_mm: float, clearance_mm: float) -> float:
     """Free length beyond the osteotomy: to the far surface, or to hardware in the canal before it. [mm]"""
     reach = limits.reach(route.direction)
     room = route.cut_to_far_end_mm
