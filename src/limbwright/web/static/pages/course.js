@@ -148,7 +148,7 @@ export function start(data, root) {
   function visitTable(b) {
     if (!b.history.length) return html`<p class="hush">No visit yet. Record one, by keyboard, in about two minutes.</p>`;
     return html`<section class="card" aria-label="Visits, ${b.bone}"><h2>What the rules said at each visit, ${b.bone}</h2>
-      <table class="compact"><thead><tr><th scope="col">Visit</th><th scope="col">Rules said</th><th scope="col">Found</th><th></th></tr></thead>
+      <table class="compact"><thead><tr><th scope="col">Visit</th><th scope="col">Rules said</th><th scope="col">Found</th><td></td></tr></thead>
       <tbody>${b.history.map((/** @type {any} */ h) => html`<tr><th scope="row"><a href="${page}?on=${h.on}">${whenWords(h.on)}</a></th><td>${h.pace}</td>
         <td>${h.findings.filter((/** @type {string} */ f) => !f.startsWith("advice-")).map((/** @type {string} */ f) => f.replaceAll("-", " ")).join(", ") || "nothing to weigh"}</td>
         <td><a href="/cases/${id}/visit?on=${h.on}">change<span class="for-readers"> visit of ${h.on}</span></a></td></tr>`)}</tbody></table></section>`;
@@ -173,7 +173,7 @@ export function start(data, root) {
       </div>
       ${going.length > 1 ? html`<label class="field">Bone<select @change=${(/** @type {Event} */ e) => { state.bone = /** @type {HTMLSelectElement} */ (e.target).value; state.tried = null; show(); }}>${going.map((/** @type {any} */ b) => html`<option ?selected=${b.bone === state.bone}>${b.bone}</option>`)}</select></label>` : nothing}
       ${t
-        ? html`<table class="compact" id="tried"><thead><tr><th></th><th scope="col">as prescribed</th><th scope="col">tried</th></tr></thead><tbody>
+        ? html`<table class="compact" id="tried"><thead><tr><td></td><th scope="col">as prescribed</th><th scope="col">tried</th></tr></thead><tbody>
             <tr><th scope="row">target reached</th><td>${rangeWords(now.target_day)}</td><td>${rangeWords(t.target_day)}</td></tr>
             <tr><th scope="row">healed</th><td>${rangeWords(now.healed_day)}</td><td>${rangeWords(t.healed_day)}</td></tr>
             ${t.drift.map((/** @type {any} */ d, /** @type {number} */ i) => html`<tr><th scope="row">${d.projection}, ${d.limit_deg}° passed</th><td>${crossWords(now.drift[i])}</td><td>${crossWords(d)}</td></tr>`)}

@@ -64,7 +64,7 @@ export function start(data, root) {
       ["maturation index", "", index(b.maturation_index_days_per_cm)],
     ];
     return html`<section class="card stack" data-bone=${b.bone} aria-label="Outcome, ${b.bone}"><h2>${b.bone}</h2>
-      <table class="compact"><thead><tr><th></th><th scope="col">planned</th><th scope="col">achieved</th></tr></thead>
+      <table class="compact"><thead><tr><td></td><th scope="col">planned</th><th scope="col">achieved</th></tr></thead>
         <tbody>${rows.map(([what, plan, end]) => html`<tr><th scope="row">${sentence(what)}</th><td>${plan}</td><td>${end}</td></tr>`)}</tbody></table>
       <table class="compact"><thead><tr><th scope="col">Joint motion</th><th scope="col">before</th><th scope="col">last visit</th><th scope="col">change</th></tr></thead>
         <tbody>${b.motion.map((/** @type {any} */ m) => html`<tr><th scope="row">${sentence(m.name)}</th><td>${degrees(m.before_deg)}</td><td>${degrees(m.end_deg)}</td><td>${lost(m.lost_deg)}</td></tr>`)}</tbody></table>
@@ -80,7 +80,7 @@ export function start(data, root) {
     const course = kept.case.course;
     return html`<section class="card stack" aria-label="Adverse events"><h2>Problems, obstacles, complications</h2>
       ${outcome.events.length
-        ? html`<table class="compact"><thead><tr><th scope="col">Seen on</th><th scope="col">What</th><th scope="col">Done about it</th><th scope="col">Resolved</th><th scope="col">Class</th><th></th></tr></thead>
+        ? html`<table class="compact"><thead><tr><th scope="col">Seen on</th><th scope="col">What</th><th scope="col">Done about it</th><th scope="col">Resolved</th><th scope="col">Class</th><td></td></tr></thead>
           <tbody>${outcome.events.map((/** @type {any} */ e, /** @type {number} */ i) => html`<tr><td>${whenWords(e.seen_on)}</td><td>${e.kind}${e.bone ? `, ${e.bone}` : ""}</td><td>${e.remedy_words || e.remedy}</td><td>${e.resolved_on ? whenWords(e.resolved_on) : "no"}</td><td>${e.class}</td>
             <td>${may ? html`<button type="button" class="plain small" @click=${() => void save((c) => ({ ...c, complications: c.complications.filter((/** @type {any} */ _, /** @type {number} */ k) => k !== i) }), `${e.kind} taken out`)}>remove<span class="for-readers"> ${e.kind}</span></button>` : nothing}</td></tr>`)}</tbody></table>`
         : html`<p class="quiet">None recorded.</p>`}

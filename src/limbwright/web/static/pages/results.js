@@ -36,7 +36,7 @@ export function start(data, root) {
   }
   /** @param {string[]} header @param {unknown[]} rows @param {string} none */
   function tableOf(header, rows, none = "No bone to tell of yet.") {
-    return rows.length ? html`<table class="compact"><thead><tr>${header.map((h) => html`<th scope="col">${h}</th>`)}</tr></thead><tbody>${rows}</tbody></table>` : html`<p class="quiet">${none}</p>`;
+    return rows.length ? html`<table class="compact"><thead><tr>${header.map((h) => (h ? html`<th scope="col">${h}</th>` : html`<td></td>`))}</tr></thead><tbody>${rows}</tbody></table>` : html`<p class="quiet">${none}</p>`;
   }
 
   function show() {
@@ -46,17 +46,17 @@ export function start(data, root) {
           <strong>${counted(r.treated_bones, "treated bone")}, ${counted(r.cases.length, "case")}</strong>
           <label class="row">Periods <select name="period" @change=${submit}>${data.periods.map((/** @type {string} */ p) => html`<option ?selected=${p === r.period}>${p}</option>`)}</select></label>
           <label><input type="checkbox" name="invented" value="true" ?checked=${r.invented} @change=${submit} /> count invented cases too${r.invented_left_out ? ` (${r.invented_left_out} left out)` : ""}</label>
-          <a href="/api/results/treated_bones.csv?${query()}" download>All treated bones (CSV)</a>
+          <span class="quiet small">Groups without any bone stand in the CSV only.</span> <a href="/api/results/treated_bones.csv?${query()}" download>All treated bones (CSV)</a>
         </form>
         ${trouble(failure)}
         ${r.left_out.length ? html`<section class="card"><h2>Not counted</h2><ul>${r.left_out.map((/** @type {any} */ l) => html`<li><a href="/cases/${encodeURIComponent(l.case)}/table">${l.case}</a>: ${l.found} ${l.next}</li>`)}</ul></section>` : nothing}
         ${r.findings.length ? html`<section class="card" aria-label="Findings"><h2>Findings</h2>${findingList(r.findings)}</section>` : nothing}
-        ${section("Healing index", ["healing_index"], tableOf(["Group", "n", "not healed", "median, days/cm", "mean ± SD", "Cases"], r.healing_index.map(indexRow)), r.healing_index[0]?.method ?? "")}
+        ${section("Healing index", ["healing_index"], tableOf(["Group", "n", "not healed", "median, days/cm", "mean ± SD", "Cases"], told(r.healing_index).map(indexRow)), r.healing_index[0]?.method ?? "")}
         <div class="three-columns">${r.healing_curves.map(curvePart)}</div>
-        ${section("Length and alignment against the plan", ["accuracy"], tableOf(["Outcome", "Group", "n", "Mean difference", "95 % of bones lie between", "within tolerance", "Cases"], r.accuracy.map(accuracyRow)), r.accuracy[0]?.method ?? "")}
-        ${section("Drift with and without blocking screws", ["drift_and_blocking_screws"], tableOf(["Group", "Plane", "n with, without", "Mean drift with", "without", "Cases"], r.drift_and_blocking_screws.map(driftRow)), r.drift_and_blocking_screws[0]?.method ?? "")}
+        ${section("Length and alignment against the plan", ["accuracy"], tableOf(["Outcome", "Group", "n", "Mean difference", "95 % of bones lie between", "within tolerance", "Cases"], told(r.accuracy).map(accuracyRow)), r.accuracy[0]?.method ?? "")}
+        ${section("Drift with and without blocking screws", ["drift_and_blocking_screws"], tableOf(["Group", "Plane", "n with, without", "Mean drift with", "without", "Cases"], told(r.drift_and_blocking_screws).map(driftRow)), r.drift_and_blocking_screws[0]?.method ?? "")}
         ${calfPart()}
-        ${section("Problems, obstacles, complications", ["complications"], tableOf(["Event", "Group", "n", "Share of bones with one", "Cases with one"], r.complications.map(rateRow)), r.complications[0]?.method ?? "")}
+        ${section("Problems, obstacles, complications", ["complications"], tableOf(["Event", "Group", "n", "Share of bones with one", "Cases with one"], told(r.complications).map(rateRow)), r.complications[0]?.method ?? "")}
         <div class="three-columns">${r.periods.map(funnelPart)}</div>
         ${offersPart()}
       </div>`,
@@ -111,6 +111,11 @@ export function start(data, root) {
 
   root.replaceChildren();
   show();
+}
+
+/** Groups in which there is any bone; the CSV has them all. @param {any[]} rows */
+function told(rows) {
+  return rows.filter((row) => (row.n ?? row.n_with + row.n_without) + (row.not_healed ?? 0) > 0);
 }
 
 /** @param {Event} e */
@@ -171,7 +176,7 @@ function xyChart({ title, x: xs, y: ys, low, high, xWords, dash }) {
   const highs = stepped(high);
   const band = lows.map(([day, v], i) => ({ day, value: v, low: v, high: highs[i][1] }));
   return html`<svg class="result-chart" viewBox="0 0 ${WIDE} ${HIGH}" role="img" aria-label=${title}>
-    ${ticks(0, 1, 4).map((v) => svg`<line class="grid" x1=${LEFT} x2=${WIDE - 8} y1=${y(v)} y2=${y(v)}/><text x=${LEFT - 5} y=${y(v) + 4} text-anchor="end">${Math.round(100 * v)} %</text>`)}
+    ${ticks(0, 1, 5).map((v) => svg`<line class="grid" x1=${LEFT} x2=${WIDE - 8} y1=${y(v)} y2=${y(v)}/><text x=${LEFT - 5} y=${y(v) + 4} text-anchor="end">${Math.round(100 * v)} %</text>`)}
     ${ticks(first, last, 6).map((v) => svg`<text x=${x(v)} y=${HIGH - 18} text-anchor="middle">${v}</text>`)}
     <text x=${(LEFT + WIDE) / 2} y=${HIGH - 3} text-anchor="middle">${xWords}</text>
     <path class="band" d=${bandPath(band, x, y, last)} /><path class="curve" d=${linePath(stepped(ys), x, y, last)} /></svg>`;
