@@ -81,7 +81,7 @@ def test_by_keyboard_alone(open_page: Callable[..., Page], hands_on: Any, demo_f
     page = open_page("/cases")
     page.locator("#film-files").focus()
     with page.expect_file_chooser() as chooser:
-        page.keyboard.press("Enter")
+        page.keyboard.press("Space")
     chooser.value.set_files(demo_films[0])
     expect(page.locator("#new-case-head")).to_be_focused()
     tab_to(page, "#treated-side")

@@ -129,15 +129,16 @@ export function drawLabels(context, labels, palette, screen, edge) {
 
 /**
  * What the edge labels say. @param {any[]} shapes @param {any[]} bones bones of the plan
- * @param {Affine} screen_from_mm @returns {{at: Point, words: string, colour: "planned"|"seen"|"line"}[]}
+ * @param {Affine} screen_from_mm @param {"left"|"right"} edge where the labels stand @returns {{at: Point, words: string, colour: "planned"|"seen"|"line"}[]}
  */
-export function labelsOf(shapes, bones, screen_from_mm) {
+export function labelsOf(shapes, bones, screen_from_mm, edge) {
   const found = [];
   for (const shape of shapes) {
     if (!LABELLED.has(shape.kind) || (shape.kind === "osteotomy" && shape.fragment === "distal")) continue;
     const bone = bones.find((b) => b.bone === shape.bone);
-    const right = [...shape.points_mm].map((p) => apply(screen_from_mm, p)).sort((p, q) => q[0] - p[0])[0];
-    const at = shape.kind === "osteotomy" ? right : apply(screen_from_mm, middle(shape.points_mm));
+    const ends = [...shape.points_mm].map((p) => apply(screen_from_mm, p)).sort((p, q) => p[0] - q[0]);
+    const near = edge === "right" ? ends[ends.length - 1] : ends[0];
+    const at = shape.kind === "osteotomy" ? near : apply(screen_from_mm, middle(shape.points_mm));
     const words = labelWords(shape, bone);
     if (words) found.push({ at, words, colour: /** @type {any} */ (STROKES[shape.kind].colour) });
   }

@@ -225,7 +225,7 @@ export class LightTable {
           hidden: this.hidden,
           placing: this.wordsToPlace(projection),
           pulled: this.pulling.wordsFor(pane),
-          label_edge: "right",
+          label_edge: projection === "frontal" && acrossSign(shown) < 0 ? "left" : "right",
         },
         { zoom: this.view.zoom, middle_proximal_mm: this.view.middle_proximal_mm, middle_across_mm: this.middles[projection] },
         colours,
