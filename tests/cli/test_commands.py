@@ -129,6 +129,8 @@ def test_the_report_is_a_pdf_that_says_what_the_plan_says(
     assert f"lengthen {bone['lengthening_mm']:.0f} mm" in first
     assert bone["nail"]["name"].upper() in first.upper()
     assert "invented demo patient" in first
+    assert any("Forecast of drift".upper() in page.upper() for page in pages)
+    assert planned["forecast"]["bones"]
 
 
 def test_equal_input_gives_an_equal_report(demo_cases: dict[str, Path], tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from limbwright.case.case import Case
+from limbwright.case.planned import planned_case
 from limbwright.cli import load, show
 from limbwright.cli.demo_films import films_of
 from limbwright.cli.demo_patients import DEMO_PATIENTS, OPERATION_ON, DemoPatient
@@ -23,20 +24,19 @@ from limbwright.interop.case_file import write_case
 )
 def command(into: Path) -> None:
     """Make films of three invented patients, print the plan of the first, write the reports of all."""
+    profile, catalogue = load.profile_at(None), load.catalogue_at(None)
     for number, demo in enumerate(DEMO_PATIENTS):
         folder = into / demo.id
-        with show.progress(f"{demo.title}: films, plan, report"):
+        with show.progress(f"{demo.title}: films and plan"):
             path = written_case(demo, folder)
+            case = load.case_at(path)
+            if number == 0:
+                planned = planned_case(case, profile, catalogue)
+                print_plan(planned, planned.findings)
+        with show.progress(f"{demo.title}: forecast and report"):
             written = write_report(
-                load.case_at(path),
-                path,
-                into=folder,
-                operated_on=OPERATION_ON,
-                profile=load.profile_at(None),
-                catalogue=load.catalogue_at(None),
+                case, path, into=folder, operated_on=OPERATION_ON, profile=profile, catalogue=catalogue
             )
-        if number == 0:
-            print_plan(written.planned, written.planned.findings)
         show.console().print(f"{demo.id} (invented): {demo.title}", style="bold", markup=False)
         for file in (path, *written.files):
             show.console().print(f"  {file}", markup=False)

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from limbwright.case.case import Case
+from limbwright.case.forecast import case_ahead
 from limbwright.case.planned import PlannedCase, planned_case
 from limbwright.cli import load, options, show
 from limbwright.course.course import Treatment
@@ -16,6 +17,7 @@ from limbwright.film.reading.read import read_picture
 from limbwright.implant.catalogue import Catalogue
 from limbwright.interop.calendar import calendar_file, schedule_events
 from limbwright.interop.case_file import film_bytes
+from limbwright.interop.plain_forecast import case_ahead_plain
 from limbwright.interop.plain_plan import planned_case_plain
 from limbwright.practice.profile import Profile
 from limbwright.report.operation_plan import printed_operation_plan
@@ -71,6 +73,7 @@ def write_report(
     """
     stated, _ = load.headers_of(case, path)
     planned = planned_case(case, profile, catalogue, stated=stated)
+    ahead = None if planned.plan is None else case_ahead(case, planned, profile)
     treatments = tuple(Treatment(operated_on=operated_on, prescription=p) for p in planned.prescriptions)
     schedules = tuple(schedule(t.prescription, operated_on) for t in treatments)
     pdf = printed_operation_plan(
@@ -80,12 +83,17 @@ def write_report(
         schedules=schedules,
         pictures=_pictures(case, path),
         printed_on=operated_on,
+        ahead=ahead,
     )
     into.mkdir(parents=True, exist_ok=True)
     files = {
         into / "operation-plan.pdf": pdf,
         into / "operation-plan.json": show.json_text(
-            {"case": case.id, **planned_case_plain(planned, planned.findings)}
+            {
+                "case": case.id,
+                **planned_case_plain(planned, planned.findings),
+                "forecast": None if ahead is None else case_ahead_plain(ahead, ahead.findings),
+            }
         ).encode(),
     }
     if treatments:

@@ -112,6 +112,7 @@ class OperationPlanPage:
     big: tuple[BigGroup, ...]
     key_steps: tuple[str, ...]
     figures: tuple[Figure, ...]
+    forecast_figures: tuple[Figure, ...]
     measurements: Measurements
     tables: tuple[Table, ...]
     steps: tuple[str, ...]

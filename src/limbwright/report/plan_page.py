@@ -5,9 +5,10 @@ from datetime import date
 
 from limbwright.case.case import Case
 from limbwright.case.caution import CAUTION
+from limbwright.case.forecast import CaseAhead
 from limbwright.case.planned import PlannedCase
 from limbwright.course.schedule import Day
-from limbwright.finding import Finding, Severity
+from limbwright.finding import Finding, Severity, ordered
 from limbwright.growth.growth import Sex
 from limbwright.limb.anatomy import Projection
 from limbwright.limb.reading import Measure, Reading
@@ -39,6 +40,7 @@ def operation_plan_page(
     schedules: tuple[tuple[Day, ...], ...],
     printed_on: date,
     films_shown: bool,
+    ahead: CaseAhead | None = None,
 ) -> OperationPlanPage:
     """Texts and numbers of the printed operation plan.
 
@@ -54,8 +56,11 @@ def operation_plan_page(
         Day of printing.
     films_shown : bool
         Whether the figures lie on the films or on an empty ground.
+    ahead : CaseAhead, optional
+        Forecast of drift; left out where there is none.
     """
-    alerts = [f for f in planned.findings if f.severity is not Severity.NOTE]
+    findings = planned.findings if ahead is None else _once((*planned.findings, *ahead.findings))
+    alerts = [f for f in findings if f.severity is not Severity.NOTE]
     return OperationPlanPage(
         title=f"Operation plan, case {case.id}",
         header_right=f"{case.side} leg · printed {printed_on:%d %b %Y}",
@@ -69,11 +74,12 @@ def operation_plan_page(
         big=(*bone_cards(planned), result_card(planned), course_card(planned, schedules)),
         key_steps=_key_steps(planned),
         figures=_figures(planned, WHOLE_FIGURES, films_shown=films_shown),
+        forecast_figures=() if ahead is None else forecast_figures(ahead),
         measurements=_measurements(planned),
         tables=plan_tables(case, planned, profile, schedules),
         steps=tuple(step.words for step in planned.steps),
-        findings=tuple(finding_line(f) for f in planned.findings),
-        sources=_sources(planned.findings),
+        findings=tuple(finding_line(f) for f in findings),
+        sources=_sources(findings),
     )
 
 
@@ -125,6 +131,31 @@ def _figures(
         )
         for projection in shown
     )
+
+
+def forecast_figures(ahead: CaseAhead) -> tuple[Figure, ...]:
+    """Two figures for every lengthened bone: its drift, and where its nail touches the canal."""
+    return tuple(
+        figure
+        for bone in ahead.bones
+        for figure in (
+            Figure(
+                file=f"drift-{bone.bone}.svg",
+                title=f"Forecast of drift while the {bone.bone} lengthens",
+                caption="Bands hold nine in ten draws of what is not known. A mechanical model without "
+                "clinical validation; watch alignment on every film.",
+            ),
+            Figure(
+                file=f"contact-{bone.bone}.svg",
+                title=f"Nail in the canal of the {bone.bone}",
+                caption="At the first millimetre, half way and at full length.",
+            ),
+        )
+    )
+
+
+def _once(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    return ordered(tuple({(f.id, f.words): f for f in findings}.values()))
 
 
 def _key_steps(planned: PlannedCase) -> tuple[str, ...]:

@@ -107,7 +107,7 @@ def _turn_words(turn: Turn) -> str:
         return f"shift of {turn.slide_mm:.1f} mm without angulation"
     return (
         f"{turn.angle_deg:.1f}° about an axis {abs(turn.inclination_deg):.0f}° out of the transverse plane, "
-        f"{turn.slide_mm:.1f} mm along it"
+        f"{abs(turn.slide_mm):.1f} mm along it"
     )
 
 
