@@ -92,9 +92,9 @@ function trace(context, shape, points, zoom, size) {
  * Labels in a column at one edge of the pane, each with a leader to what it names; they never lie on each other.
  * @param {CanvasRenderingContext2D} context
  * @param {{at: Point, words: string, colour: "planned"|"seen"|"line"}[]} labels screen places
- * @param {Palette} palette @param {{wide: number, high: number}} screen @param {"left"|"right"} edge
+ * @param {Palette} palette @param {{wide: number, high: number}} screen
  */
-export function drawLabels(context, labels, palette, screen, edge) {
+export function drawLabels(context, labels, palette, screen) {
   const text = palette.rem * 0.82;
   const row = text * 1.5;
   context.save();
@@ -107,6 +107,8 @@ export function drawLabels(context, labels, palette, screen, edge) {
     free = y + row;
     return { ...label, y };
   });
+  // The edge with more room between it and what is named.
+  const edge = middle(wanted.map((l) => l.at))[0] <= screen.wide / 2 ? "right" : "left";
   const over = free - row - (screen.high - row / 2);
   for (const label of placed) {
     const y = over > 0 ? Math.max(row / 2, label.y - over) : label.y;
@@ -129,16 +131,14 @@ export function drawLabels(context, labels, palette, screen, edge) {
 
 /**
  * What the edge labels say. @param {any[]} shapes @param {any[]} bones bones of the plan
- * @param {Affine} screen_from_mm @param {"left"|"right"} edge where the labels stand @returns {{at: Point, words: string, colour: "planned"|"seen"|"line"}[]}
+ * @param {Affine} screen_from_mm @returns {{at: Point, words: string, colour: "planned"|"seen"|"line"}[]}
  */
-export function labelsOf(shapes, bones, screen_from_mm, edge) {
+export function labelsOf(shapes, bones, screen_from_mm) {
   const found = [];
   for (const shape of shapes) {
     if (!LABELLED.has(shape.kind) || (shape.kind === "osteotomy" && shape.fragment === "distal")) continue;
     const bone = bones.find((b) => b.bone === shape.bone);
-    const ends = [...shape.points_mm].map((p) => apply(screen_from_mm, p)).sort((p, q) => p[0] - q[0]);
-    const near = edge === "right" ? ends[ends.length - 1] : ends[0];
-    const at = shape.kind === "osteotomy" ? near : apply(screen_from_mm, middle(shape.points_mm));
+    const at = apply(screen_from_mm, middle(shape.points_mm));
     const words = labelWords(shape, bone);
     if (words) found.push({ at, words, colour: /** @type {any} */ (STROKES[shape.kind].colour) });
   }

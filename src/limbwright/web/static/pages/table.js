@@ -225,7 +225,6 @@ export class LightTable {
           hidden: this.hidden,
           placing: this.wordsToPlace(projection),
           pulled: this.pulling.wordsFor(pane),
-          label_edge: projection === "frontal" && acrossSign(shown) < 0 ? "left" : "right",
         },
         { zoom: this.view.zoom, middle_proximal_mm: this.view.middle_proximal_mm, middle_across_mm: this.middles[projection] },
         colours,
@@ -253,7 +252,7 @@ export class LightTable {
     const now = this.work.answer ? "answered" : "opened";
     if (this.fitted === "answered" || this.fitted === now || !this.panes || this.panes[0].root.clientHeight < 40) return;
     this.fitted = now;
-    this.fit(this.work.bones.length ? "treated bone" : "leg");
+    this.fit(this.work.bones[0]?.bone ?? null);
   }
 
   /** The first landmarks of a leg give the film another frame: what is looked at stays where it is on the screen.
@@ -271,13 +270,13 @@ export class LightTable {
       this.view = { zoom: this.view.zoom / magnification(onto), middle_proximal_mm: middle[1] };
   }
 
-  /** @param {"leg"|"treated bone"} what */
-  fit(what) {
+  /** @param {string|null} bone null = the whole leg */
+  fit(bone) {
     for (const pane of this.panes) {
       const shown = this.shown(pane.projection);
       if (!shown) continue;
       const shapes = this.drawingNow(pane.projection)?.shapes ?? [];
-      const box = boxOf(shown, this.document, shapes, what === "treated bone" ? (this.work.bones[0]?.bone ?? null) : null);
+      const box = boxOf(shown, this.document, shapes, bone);
       const { wide, high } = pane.screen;
       const view = fitted(box, wide, high);
       this.middles[pane.projection] = view.middle_across_mm;

@@ -29,7 +29,6 @@ import { HandleLayer } from "./handle_layer.js";
  * @property {Set<string>} hidden
  * @property {string|null} placing words of the landmark to be placed here
  * @property {{key: string, words: string, stopped: boolean}|null} pulled
- * @property {"left"|"right"} label_edge
  */
 /**
  * @typedef {object} Host what the table does with what happens here
@@ -106,7 +105,7 @@ export class FilmPane {
     drawShapes(context, { shapes: scene.other_shapes, screen_from_mm, palette, hidden: scene.hidden, faint: true });
     drawShapes(context, { shapes: scene.shapes, screen_from_mm, palette, hidden: scene.hidden });
     if (!scene.hidden.has("labels"))
-      drawLabels(context, labelsOf(scene.shapes, scene.bones, screen_from_mm, scene.label_edge), palette, this.screen, scene.label_edge);
+      drawLabels(context, labelsOf(scene.shapes, scene.bones, screen_from_mm), palette, this.screen);
     if (scene.placing && document.activeElement === this.root) this.#crosshair(context, screen_from_mm);
     const at = this.loupe_mm;
     if (at && scene.film) drawLoupe(context, { scene, tiles: this.tiles, palette, screen: this.screen, at_mm: at, screen_from_mm });

@@ -71,8 +71,8 @@ export function listenOnTable(table, openTab) {
     else if (key === "U") table.work.redo();
     else if (key === "[") table.step(-1);
     else if (key === "]") table.step(1);
-    else if (key === "f") table.fit("leg");
-    else if (key === "F") table.fit("treated bone");
+    else if (key === "f") table.fit(null);
+    else if (key === "F") table.fit(table.work.bones[0]?.bone ?? null);
     else if (key === "s") void table.work.save();
     else if (key === "n") table.placeNext();
     else if (key === "Escape" && table.placing) table.place(null);

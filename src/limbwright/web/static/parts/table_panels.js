@@ -49,8 +49,8 @@ function page(table) {
     </div>
     <section class="strip" aria-label="Time strip">
       <div class="film-tools">
-        <button type="button" class="small" @click=${() => table.fit("leg")}>Whole leg</button>
-        <button type="button" class="small" @click=${() => table.fit("treated bone")}>Treated bone</button>
+        <button type="button" class="small" @click=${() => table.fit(null)}>Whole leg</button>
+        ${table.work.bones.map((/** @type {any} */ b) => html`<button type="button" class="small" @click=${() => table.fit(b.bone)}>${sentence(b.bone)}</button>`)}
         <button type="button" class="small" ?disabled=${!table.work.history.past.length} title=${table.work.history.past.at(-1)?.words ?? "nothing to undo"} @click=${() => table.work.undo()}>Undo</button>
         <button type="button" class="small" ?disabled=${!table.work.history.future.length} title=${table.work.history.future[0]?.words ?? "nothing to redo"} @click=${() => table.work.redo()}>Redo</button>
       </div>
