@@ -97,11 +97,13 @@ def test_levels_that_shift_the_ends_too_far_are_out(whole) -> None:
 def test_an_offset_takes_from_one_side_and_gives_to_the_other(whole) -> None:
     _task, _c, _l, space, _keep = whole
     toward = play_deg(space, 0, space.lateral_mm)
-    # A tibia drifts into valgus: nearer to the lateral wall leaves less play.
-    assert np.all(np.diff(toward, axis=2) <= 1e-12)
+    # A tibia drifts into valgus, in its distal third into varus: nearer to the concave wall leaves less play.
+    upper = space.levels_mm < 240
+    assert np.all(np.diff(toward[upper], axis=2) <= 1e-12)
+    assert np.all(np.diff(toward[~upper], axis=2) >= -1e-12)
     reamed = reamed_mm(space, 0, space.lateral_mm)
-    middle = reamed.shape[2] // 2
-    assert (reamed[:, :, -1] >= reamed[:, :, middle] - 0.8).all()
+    # The larger of two sides that change against each other.
+    assert np.all(np.diff(reamed, n=2, axis=2) >= -1e-9)
     assert (reamed >= 0).all()
 
 

@@ -76,8 +76,8 @@ class Space:
     """(levels,) cost of the level as the distance from the apex it is worth."""
     allowed: Flags
     """(levels,) not infected, inside the free stretch."""
-    toward: tuple[float, float]
-    """+1 where the frontal and the sagittal drift are concave to lateral and to anterior, else -1."""
+    toward: Floats
+    """(levels, 2) +1 where frontal and sagittal drift are concave to lateral and anterior, else -1."""
 
     @property
     def size(self) -> int:
@@ -132,8 +132,13 @@ def search_space(task: BoneTask, correction: Correction, limits: HardwareLimits)
         )
         for level in levels
     ]
-    middle = float(levels[len(levels) // 2])
-    senses = expected_drift(task.bone, third_of(middle, line.length_mm)).senses()
+    toward = [
+        [
+            1.0 if CONCAVE[sense] in POSITIVE_SIDES else -1.0
+            for sense in expected_drift(task.bone, third_of(float(level), line.length_mm)).senses()
+        ]
+        for level in levels
+    ]
     return Space(
         levels_mm=levels,
         nails=nails,
@@ -164,10 +169,7 @@ def search_space(task: BoneTask, correction: Correction, limits: HardwareLimits)
             poor_bone=[float(s.quality in POOR) for s in scores],
         ),
         allowed=np.array([s.quality is not BoneQuality.INFECTED_BEFORE for s in scores]),
-        toward=(
-            1.0 if CONCAVE[senses[0]] in POSITIVE_SIDES else -1.0,
-            1.0 if CONCAVE[senses[1]] in POSITIVE_SIDES else -1.0,
-        ),
+        toward=np.array(toward),
     )
 
 
@@ -212,10 +214,10 @@ def play_deg(space: Space, plane: int, offsets_mm: Floats) -> Floats:
         np.maximum(space.depth_mm - far_entry[None, :], 20.0),
         np.maximum(far_moving[None, :] - space.depth_mm, 20.0),
     )
-    toward = space.toward[plane]
+    toward = space.toward[:, plane][:, None, None]
     total = np.zeros((*space.depth_mm.shape, len(offsets_mm)))
     for fragment in range(2):
-        gap = space.gap_mm[:, :, plane, fragment, None] - toward * offsets_mm[None, None, :]
+        gap = space.gap_mm[:, :, plane, fragment, None] - toward * offsets_mm
         total = total + fragment_tilt_deg(gap, 0.0, spans[fragment][:, :, None])
     return total
 
