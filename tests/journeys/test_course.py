@@ -194,6 +194,21 @@ def test_a_slower_rate_is_tried_and_then_prescribed(open_page: Callable[..., Pag
     expect(page.locator(".pace")).to_contain_text("0.5 mm a day")
 
 
+def test_a_missed_dose_is_unticked_in_the_diary(open_page: Callable[..., Page]) -> None:
+    page = open_page(f"/cases/{seen(VALGUS)}/course?on={OPERATED_ON + timedelta(days=42)}")
+    page.locator("[data-diary=tibia] summary").click()
+    day = page.locator("[data-on='2026-04-20']")
+    boxes = day.get_by_role("checkbox")
+    expect(boxes).to_have_count(3)
+    expect(day).to_contain_text("not written down")
+    boxes.nth(2).uncheck()
+    expect(day).to_contain_text("take out", timeout=20_000)
+    expect(boxes.nth(2)).not_to_be_checked()
+    saved = page.evaluate(f"fetch('/api/cases/{seen(VALGUS)}').then(a => a.json())")
+    (treatment,) = saved["case"]["course"]["treatments"]
+    assert treatment["diary"] == [{"on": "2026-04-20", "steps": 2}]
+
+
 def test_four_charts_share_their_days_and_a_visit_on_the_strip_opens_its_day(
     open_page: Callable[..., Page],
 ) -> None:

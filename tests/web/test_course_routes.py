@@ -223,6 +223,16 @@ def test_the_diary_is_ticked_and_unticked(client: httpx.Client) -> None:
     assert client.post(f"{COURSE}/course/diary", json=body).json()["version"] == 2
     (treatment,) = client.get(COURSE).json()["case"]["course"]["treatments"]
     assert [(d["on"], d["steps"]) for d in treatment["diary"]] == [("2026-04-01", 0), ("2026-04-02", 3)]
+    (charts,) = on(client, "2026-04-27")["charts"]
+    doses = {d["on"]: d for d in charts["doses"]}
+    assert doses["2026-04-01"] == {
+        "day": 16,
+        "on": "2026-04-01",
+        "prescribed": 3,
+        "made": 0,
+        "written_down": True,
+    }
+    assert (doses["2026-04-03"]["made"], doses["2026-04-03"]["written_down"]) == (3, False)
     body = {"base_version": 2, "bone": "tibia", "days": [{"on": "2026-04-01", "steps": None}]}
     client.post(f"{COURSE}/course/diary", json=body)
     (treatment,) = client.get(COURSE).json()["case"]["course"]["treatments"]

@@ -20,6 +20,9 @@ from limbwright.quantity import Measured
 FORECAST_POINTS = 60
 """Days ahead that are drawn, about; the first, the end of lengthening and the last are among them."""
 
+LISTED_DOSE_DAYS = 28
+"""Days with doses that are listed for the diary, the latest ones."""
+
 
 def charts_plain(bone: BoneOutlook, *, before: Examination | None = None) -> Plain:
     """Length, alignment, motion and new bone of one bone, on the same days.
@@ -52,6 +55,17 @@ def charts_plain(bone: BoneOutlook, *, before: Examination | None = None) -> Pla
             for on, said in bone.history
         ],
         "events": _events(s),
+        "doses": [
+            {
+                "day": d.number,
+                "on": d.on.isoformat(),
+                "prescribed": d.steps_prescribed,
+                "made": d.steps_reported,
+                "written_down": d.written_down,
+            }
+            for d in s.book.days
+            if d.steps_prescribed or d.written_down
+        ][-LISTED_DOSE_DAYS:],
         "charts": [_length(s), _alignment(s), _motion(s, before), _new_bone(s)],
     }
 

@@ -5,6 +5,7 @@
 import { call, failureOf } from "../api.js";
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
 import { courseCharts } from "../parts/course_charts.js";
+import { diaryList } from "../parts/diary_list.js";
 import { findingList, shape, trouble } from "../parts/findings.js";
 import { lastDayOf } from "../models/chart_axes.js";
 import { isTyping } from "../parts/keys.js";
@@ -25,8 +26,8 @@ const MARKS = { keep: "note", slow: "caution", quicken: "caution", hold: "stop",
 export function start(data, root) {
   const id = encodeURIComponent(data.case_id);
   const page = `/cases/${id}/course`;
-  const course = data.course;
-  const bones = course.outlook?.bones ?? [];
+  let course = data.course;
+  let bones = course.outlook?.bones ?? [];
   const state = {
     /** @type {"lengthening"|"healing"} */
     reach: bones.some((/** @type {any} */ b) => b.lengthening) ? "lengthening" : "healing",
@@ -62,6 +63,14 @@ export function start(data, root) {
     show();
   }
   const tryIt = () => doing(async () => void (state.tried = await call("POST", `/api/cases/${id}/course/what-if`, asked())));
+  /** @param {string} bone @param {string} day @param {number|null} steps */
+  const tick = (bone, day, steps) =>
+    doing(async () => {
+      await call("POST", `/api/cases/${id}/course/diary`, { base_version: course.version, bone, days: [{ on: day, steps }] });
+      course = await call("GET", `/api/cases/${id}/course?on=${course.on}`);
+      bones = course.outlook?.bones ?? [];
+      state.tried = null;
+    });
   const prescribe = () =>
     doing(async () => {
       await call("POST", `/api/cases/${id}/course/prescription`, { ...asked(), base_version: course.version, reason: state.reason });
@@ -116,6 +125,7 @@ export function start(data, root) {
           </section>`,
         )}
         ${bones.map((/** @type {any} */ b) => visitTable(b))}
+        ${course.charts.map((/** @type {any} */ c) => diaryList({ bone: c.bone, doses: c.doses, may: data.user.role !== "read", write: (day, steps) => void tick(c.bone, day, steps) }))}
       </div>
       <div class="stack">
         ${bones.map((/** @type {any} */ b) => boneCard(b))}
@@ -136,8 +146,8 @@ export function start(data, root) {
       <p class="pace-word ${b.advice.pace}" data-pace=${b.advice.pace}>${shape(b.lengthening ? MARKS[/** @type {keyof typeof MARKS} */ (b.advice.pace)] : "note")} ${b.lengthening || b.advice.pace !== "keep" ? `The rules say: ${b.advice.pace}` : "No more doses: consolidation"}</p>
       <dl class="pairs">
         ${b.lengthening ? html`<dt>target reached</dt><dd>${rangeWords(b.target_day)}</dd>` : nothing}
-        ${b.drift.map((/** @type {any} */ d) => html`<dt>${d.projection}, now → at full length</dt><dd>${amountWords(d.now)} → ${amountWords(d.at_full_length)} ± ${fixed(1.96 * d.at_full_length.sd_deg, 1)}°</dd>
-          ${d.crosses_limit.likely_50_percent ? html`<dt>${d.limit_deg}° passed about</dt><dd>${dayWords(d.crosses_limit.likely_50_percent)}</dd>` : nothing}`)}
+        ${b.drift.map((/** @type {any} */ d) => html`<dt>${d.projection}${b.lengthening ? ", now → at full length" : " film"}</dt><dd>${amountWords(d.now)}${b.lengthening ? ` → ${amountWords(d.at_full_length)}` : ""} ± ${fixed(1.96 * (b.lengthening ? d.at_full_length : d.now).sd_deg, 1)}°</dd>
+          ${b.lengthening && d.crosses_limit.likely_50_percent ? html`<dt>${d.limit_deg}° passed about</dt><dd>${dayWords(d.crosses_limit.likely_50_percent)}</dd>` : nothing}`)}
         <dt>healed</dt><dd>${rangeWords(b.healed_day)}</dd>
         <dt>weight on the leg</dt><dd>${weight.step === "full" ? "full weight can be considered" : weight.step === "more" ? `${kg}; more can be considered` : kg}</dd>
       </dl>
