@@ -25,6 +25,7 @@ COMMANDS = {
     "letter": "write the closing letter of a case as PDF",
     "forecast": "forecast the drift of every lengthened bone, and weigh blocking screws",
     "measure": "measure both legs from the films of a case",
+    "outcome": "what came of a treatment against what was planned",
     "plan": "plan the operation of a case",
     "report": "write the operation plan of a case as PDF",
     "restore": "make a practice out of a backup",
