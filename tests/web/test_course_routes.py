@@ -217,6 +217,15 @@ def test_a_day_before_the_operation_says_so_in_place_of_an_outlook(client: httpx
     assert "no bone was operated on" in found["absent"]["found"]
 
 
+def test_a_day_decades_later_is_refused_and_not_computed(client: httpx.Client, error: Refusal) -> None:
+    error(client.get(f"{COURSE}/course", params={"on": "9999-12-31"}), 422, "refused")
+    for path in ("patient-sheet.pdf", "diary.pdf"):
+        error(client.get(f"/api/cases/course-b/{path}", params={"on": "9999-12-31"}), 422, "refused")
+    body = {"bone": "tibia", "on": "9999-12-31", "change": {"kind": "end"}}
+    error(client.post(f"{COURSE}/course/what-if", json=body), 422, "refused")
+    error(client.post(f"{COURSE}/course/prescription", json={**body, "base_version": 1}), 422, "refused")
+
+
 def test_the_diary_is_ticked_and_unticked(client: httpx.Client) -> None:
     days = [{"on": "2026-04-01", "steps": 0, "note": "not made"}, {"on": "2026-04-02", "steps": 3}]
     body = {"base_version": 1, "bone": "tibia", "days": days}

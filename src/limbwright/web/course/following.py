@@ -1,7 +1,7 @@
 """A stored case as its course page needs it, and changes of its prescription."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from limbwright.case.case import Case
@@ -31,6 +31,9 @@ from limbwright.web.course.asked import (
 from limbwright.web.failure import Failure, said
 from limbwright.web.moment import today
 
+LONGEST_FOLLOWED_DAYS = 7300
+"""Twenty years."""
+
 
 def course_of(case: Case) -> Course:
     """The course of a case. Raises Failure 409 before the operation."""
@@ -47,7 +50,23 @@ def course_of(case: Case) -> Course:
 
 def usual_day(course: Course) -> date:
     """The day a course is looked at where none is asked for: today, or the end of the treatment."""
-    return today() if course.ended_on is None else min(course.ended_on, today())
+    last = max(t.operated_on for t in course.treatments) + timedelta(days=LONGEST_FOLLOWED_DAYS)
+    return min(today(), last, course.ended_on or last)
+
+
+def day_within(course: Course, on: date) -> date:
+    """The day, if a course can be followed on it; decades later it is a slip of the pen. Raises 422."""
+    last = max(t.operated_on for t in course.treatments)
+    if (on - last).days > LONGEST_FOLLOWED_DAYS:
+        raise Failure(
+            422,
+            "refused",
+            f"{on} lies more than {LONGEST_FOLLOWED_DAYS:,} days after the operation on {last}.",
+            where="on",
+            unit="d",
+            next_step="Correct the date.",
+        )
+    return on
 
 
 def course_plain(bench: Workbench, case_id: str, on: date | None) -> dict[str, Any]:
@@ -66,7 +85,7 @@ def course_plain(bench: Workbench, case_id: str, on: date | None) -> dict[str, A
     }
     if case.course is None:
         return answer
-    day = on or usual_day(case.course)
+    day = day_within(case.course, on or usual_day(case.course))
     document = document_of(case)
     answer |= {
         "on": day.isoformat(),

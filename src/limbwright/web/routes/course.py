@@ -22,6 +22,7 @@ from limbwright.web.course.following import (
     amendment_of,
     course_of,
     course_plain,
+    day_within,
     standing_of,
     usual_day,
     with_diary,
@@ -112,7 +113,7 @@ def remove_visit(
 def try_change(bench: Bench, who: Reader, case_id: str, body: TryChange) -> Response:
     """A change tried out beside the course as prescribed; nothing is saved."""
     case, _ = stored_case(bench, case_id)
-    course_of(case)
+    day_within(course_of(case), body.on)
     _, profile = bench.practice.profile()
     s = standing_of(followed_case(case, profile, on=body.on), body.bone, case_id)
     tried = what_if(s, amendment_of(s, body.change, profile))
@@ -125,7 +126,7 @@ def try_change(bench: Bench, who: Reader, case_id: str, body: TryChange) -> Resp
 def prescribe(bench: Bench, who: Signer, case_id: str, body: Prescribe) -> Response:
     """Change what is prescribed for one bone from the day after `on`."""
     case, version = stored_case(bench, case_id, body.base_version)
-    course_of(case)
+    day_within(course_of(case), body.on)
     _, profile = bench.practice.profile()
     s = standing_of(followed_case(case, profile, on=body.on), body.bone, case_id)
     change = amendment_of(s, body.change, profile, reason=body.reason)
@@ -191,7 +192,7 @@ def sheet(
 ) -> Response:
     """The patient's page: what to do each day, weight, exercises, when to call at once."""
     case, _ = stored_case(bench, case_id)
-    day = on or usual_day(course_of(case))
+    day = day_within(course_of(case), on or usual_day(course_of(case)))
     _, profile = bench.practice.profile()
     pdf = printed_patient_sheet(case, profile, on=day, language=language, telephone=telephone)
     return _pdf(bench, pdf, who.name, case_id, "patient sheet")
@@ -209,7 +210,8 @@ def diary(
 ) -> Response:
     """The patient's diary with boxes to tick."""
     case, _ = stored_case(bench, case_id)
-    pdf = printed_diary(case, on=on or usual_day(course_of(case)), days=days, language=language)
+    day = day_within(course_of(case), on or usual_day(course_of(case)))
+    pdf = printed_diary(case, on=day, days=days, language=language)
     return _pdf(bench, pdf, who.name, case_id, "diary")
 
 
