@@ -55,6 +55,8 @@ WHY = {
     "LDTA": "The ankle's centre is taken from the dome of the talus, which lies up to 1.5 mm off the "
     "plafond's middle; on a few films a malleolus is taken for the talus.",
     "MAD": "Half of the ankle centre's error (see LDTA) and all of the knee centre's come through.",
+    "attenuation ratio of new bone": "Scattered light, which the truth is free of, thins dense bone more than "
+    "new bone; the rest is noise and the soft tissue before and behind the bone, which can only be inferred.",
     "apex: level": "For a bend of 8 degrees an error of 0.1 degree in each line moves their crossing by over "
     "a millimetre; short fragments give short lines.",
     "fragment angulation since last film": "A proximal fragment of 30 to 50 mm gives a short line, and its "
@@ -145,31 +147,29 @@ Decision support for a licensed surgeon; not a medical device. Check every figur
 instructions and local rules.
 
 Measured on {legs} random phantom legs (`make accuracy`, written by `benchmarks/accuracy.py`; do not edit by
-hand). Every leg has its own shape, stance (turned up to 8 degrees), X-ray room (noise, blur, scatter,
-curve) and
-deformity; every click is 4 mm off in a random direction. Errors are against what falls on the film.
-Lengths are in
-millimetres at the bone. A phantom is kinder than a patient in some ways: its walls are smooth, and it has no
-osteophytes, casts or old fractures. How the figures come about stands in [assisted
-reading](assisted-reading.md).
+hand). Every leg has its own shape, stance (turned up to 8 degrees), X-ray room (noise, blur, scatter, curve)
+and deformity; every click is 4 mm off in a random direction. Every second patient is followed up: one tibia in
+lengthening, on two films. Errors are against what falls on the film. Lengths are in millimetres at the bone. A
+phantom is kinder than a patient in some ways: its walls are smooth, and it has no osteophytes, casts or old
+fractures. How the figures come about stands in [assisted reading](assisted-reading.md).
 
 {table}
 
 ## Notes
 
-- Walls are judged at every millimetre that the trace calls found, from 32 % of the tibia's length
-downward: above
-  it the phantom's tuberosity rounds off the outline, which its truth does not know.
-- Scale: the ball lies in the plane of the bones; its distance from that plane is a term of its own,
-stated with
-  every scale (about 0.35 % per 10 mm at a source distance of 3 m).
-- Angles are read with the snapped centre of the head, the midpoint between the snapped condyles, the
-midpoint of the
-  snapped plateau, and the midpoint of the snapped plafond.
-- Apexes: bends of 8 degrees or more, where both lines of the bent bone are traced over 30 mm or more.
-- Attenuation ratio: each cortex against truth from a film without noise, scatter, texture or curve, read
-in the same
-  lanes with the true walls.
+- Walls are judged at every seventh millimetre that the trace calls found, from 32 % of the tibia's length
+  downward: above it the phantom's tuberosity rounds off the outline, which its truth does not know.
+- Scale: the ball lies in the plane of the bones; its distance from that plane is a term of its own, stated
+  with every scale (about 0.35 % per 10 mm at a source distance of 3 m).
+- Angles are read with the snapped centre of the head, the midpoint between the snapped condyles, the midpoint
+  of the snapped plateau, and the midpoint of the snapped plafond. Their uncertainty is put together in the
+  benchmark from the lines' own; that of the MAD is taken as 1.1 mm.
+- Apexes: bends of 8 degrees or more, where both lines of the bent bone are traced over 40 mm or more. Lines
+  and apexes are compared with lines through the true middles of the outline, as a reader sees it.
+- Attenuation ratio: each cortex and the whole gap against the same lanes, with the same walls and the true
+  ends of the gap, on a film of the same leg without noise, scatter, texture or curve. It tells what these do
+  to the ratio, not where the walls lie.
+- Registration is given the mid-diaphyseal lines of both fragments and pieces that reach to knee and ankle.
 """
 
 
