@@ -30,6 +30,7 @@ FLAGS = (
     "--force-color-profile=srgb",
 )
 CHROMIUM = Path("/usr/bin/chromium")
+expect.set_options(timeout=20_000)  # the machine may be busy with other tests
 SERVE = "from limbwright.cli.serve import command; command()"
 
 

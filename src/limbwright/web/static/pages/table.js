@@ -21,6 +21,8 @@ import { WorkingCase } from "../parts/working_case.js";
 
 /** @typedef {import("../parts/film_pane.js").FilmPane} Pane */
 /** @typedef {"frontal"|"sagittal"} Projection */
+/** Quiet time before other ways are looked for. [ms] */
+const CANDIDATES_AFTER = 900;
 const PROJECTIONS = /** @type {Projection[]} */ (["frontal", "sagittal"]);
 
 export class LightTable {
@@ -113,9 +115,18 @@ export class LightTable {
     }
     if (!this.work.computing) this.pulling.settled();
     if (this.work.saving === "conflict" && this.work.trouble) void this.#conflict(this.work.trouble);
-    if (this.show_candidates && this.work.days && !this.work.candidates && !this.work.computing && !this.finding) {
+    const wanted = !this.work.candidates && !this.work.candidates_trouble;
+    if (wanted && this.show_candidates && this.work.days && !this.work.computing && !this.finding) {
+      // Not at once: whoever goes on dragging shall not wait for a search that is out of date when it ends.
       this.finding = true;
-      void this.work.findCandidates().finally(() => (this.finding = false));
+      const { base } = this.work;
+      setTimeout(() => {
+        const found = this.work.base === base && !this.work.computing ? this.work.findCandidates() : Promise.resolve();
+        void found.finally(() => {
+          this.finding = false;
+          if (!this.work.candidates && !this.work.candidates_trouble) this.#changed();
+        });
+      }, CANDIDATES_AFTER);
     }
     this.paintSoon();
   }

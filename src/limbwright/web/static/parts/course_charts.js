@@ -37,7 +37,9 @@ export function courseCharts({ bone, films, lastDay, wide, rem, high, page, on }
 function strip({ bone, films, lastDay, wide, rem, x, page, on }) {
   const track = 2.35 * rem;
   const seen = bone.visits.filter((/** @type {any} */ v) => v.day <= lastDay);
-  return html`<svg class="course-strip" width=${wide} height=${4.7 * rem} role="group" aria-label="Time strip: visits, films, phases">
+  const filmed = seen.some((/** @type {any} */ v) => filmOf(v, films));
+  const high = (filmed ? 8.2 : 4.7) * rem;
+  return html`<svg class="course-strip" width=${wide} height=${high} role="group" aria-label="Time strip: visits, films, phases">
     ${bone.phases.map((/** @type {any} */ p) => {
       const from = x(Math.min(p.from_day, lastDay));
       const to = x(Math.min(p.to_day + 1, lastDay));
@@ -45,22 +47,27 @@ function strip({ bone, films, lastDay, wide, rem, x, page, on }) {
     })}
     ${bone.film_days.filter((/** @type {number} */ d) => d <= lastDay).map((/** @type {number} */ d) => svg`<path class="film-due" d="M${x(d)} ${track + 0.4 * rem}v${0.45 * rem}"><title>film due on day ${d}</title></path>`)}
     ${eventWords(bone, lastDay, x, rem, wide)}
-    <path class="today" d="M${x(bone.today)} ${track - 0.8 * rem}V${4.7 * rem}" />
+    <path class="today" d="M${x(bone.today)} ${track - 0.8 * rem}V${high}" />
     ${seen.map((/** @type {any} */ v) => visitMark(v, films, x(v.day), track, rem, page, on))}
   </svg>`;
 }
 
 /** @param {any} v @param {any[]} films @param {number} at @param {number} track @param {number} rem @param {string} page @param {string} on */
 function visitMark(v, films, at, track, rem, page, on) {
-  const film = films.find((f) => v.films.includes(f.name) && f.sha256);
+  const film = filmOf(v, films);
   const size = 0.46 * rem;
   return svg`<a href="${page}?on=${v.on}" class="visit-mark ${v.pace}" aria-current=${v.on === on ? "date" : nothing} aria-label="Visit on day ${v.day}, ${v.on}: ${v.pace}">
-    ${film ? svg`<image href="/films/${film.sha256}/tiles/0/0_0.jpg" x=${at - 0.7 * rem} y=${track + 0.95 * rem} width=${1.4 * rem} height=${1.4 * rem} preserveAspectRatio="xMidYMid slice"/>` : nothing}
-    <rect class="hit" x=${at - 0.85 * rem} y=${track - 0.85 * rem} width=${1.7 * rem} height=${2.9 * rem} />
+    ${film ? svg`<image href="/films/${film.sha256}/tiles/0/0_0.jpg" x=${at - 1.6 * rem} y=${track + 2.1 * rem} width=${3.2 * rem} height=${3.6 * rem} preserveAspectRatio="xMidYMid slice"/>` : nothing}
+    <rect class="hit" x=${at - 0.85 * rem} y=${track - 0.85 * rem} width=${1.7 * rem} height=${(film ? 6.6 : 2.9) * rem} />
     <circle cx=${at} cy=${track} r=${size} />
-    <text x=${at} y=${track + 1.75 * rem} text-anchor="middle" class=${film ? "hidden" : ""}>${v.pace}</text>
+    <text x=${at} y=${track + 1.75 * rem} text-anchor="middle">${v.pace}</text>
     <title>Visit on day ${v.day}, ${v.on}: ${v.pace}</title>
   </a>`;
+}
+
+/** The first film of a visit that is at hand. @param {any} v @param {any[]} films */
+function filmOf(v, films) {
+  return films.find((f) => v.films.includes(f.name) && f.sha256);
 }
 
 /** Names of the days that matter, where there is room for them. @param {any} bone @param {number} lastDay @param {any} x @param {number} rem @param {number} wide */

@@ -31,7 +31,7 @@ export function lookPanel({ film, look, setLook, hidden, setHidden }) {
             <input type="range" min="1" max=${(high - low) * 1.2} step="1" .value=${String(now.width)} @input=${(/** @type {Event} */ e) => setLook({ ...now, width: Math.max(1, number(e)) })} /></label>
           <div class="row">
             <button type="button" @click=${() => setLook(null)}>As the film says</button>
-            ${(film?.windows ?? []).slice(0, 4).map((/** @type {any} */ w) => html`<button type="button" @click=${() => setLook(w)}>${w.name ?? `${w.centre} / ${w.width}`}</button>`)}
+            ${(film?.windows ?? []).slice(0, 4).map((/** @type {any} */ w) => html`<button type="button" @click=${() => setLook(w)}>${w.name || `level ${Math.round(w.centre)}, window ${Math.round(w.width)}`}</button>`)}
           </div></fieldset>`
       : nothing}
     <fieldset><legend>Lines</legend>
