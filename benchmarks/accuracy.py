@@ -55,8 +55,8 @@ WHY = {
     "LDTA": "The ankle's centre is taken from the dome of the talus, which lies up to 1.5 mm off the "
     "plafond's middle; on a few films a malleolus is taken for the talus.",
     "MAD": "Half of the ankle centre's error (see LDTA) and all of the knee centre's come through.",
-    "attenuation ratio of new bone": "Scattered light, which the truth is free of, thins dense bone more than "
-    "new bone; the rest is noise and the soft tissue before and behind the bone, which can only be inferred.",
+    "attenuation ratio of new bone": "Scattered light, which the truth is free of, thins dense bone more "
+    "than new bone; the rest is noise and the soft tissue before and behind the bone, which can only be inferred.",
     "apex: level": "For a bend of 8 degrees an error of 0.1 degree in each line moves their crossing by over "
     "a millimetre; short fragments give short lines.",
     "fragment angulation since last film": "A proximal fragment of 30 to 50 mm gives a short line, and its "
@@ -148,9 +148,10 @@ instructions and local rules.
 
 Measured on {legs} random phantom legs (`make accuracy`, written by `benchmarks/accuracy.py`; do not edit by
 hand). Every leg has its own shape, stance (turned up to 8 degrees), X-ray room (noise, blur, scatter, curve)
-and deformity; every click is 4 mm off in a random direction. Every second patient is followed up: one tibia in
-lengthening, on two films. Errors are against what falls on the film. Lengths are in millimetres at the bone. A
-phantom is kinder than a patient in some ways: its walls are smooth, and it has no osteophytes, casts or old
+and deformity; every click is 4 mm off in a random direction. Every second patient is followed up: one
+tibia in lengthening, on two films. Errors are against what falls on the film. Lengths are in millimetres at
+the bone. A phantom is kinder than a patient in some ways: its walls are smooth, and it has no osteophytes,
+casts or old
 fractures. How the figures come about stands in [assisted reading](assisted-reading.md).
 
 {table}
