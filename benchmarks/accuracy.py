@@ -56,7 +56,8 @@ WHY = {
     "plafond's middle; on a few films a malleolus is taken for the talus.",
     "MAD": "Half of the ankle centre's error (see LDTA) and all of the knee centre's come through.",
     "attenuation ratio of new bone": "Scattered light, which the truth is free of, thins dense bone more "
-    "than new bone; the rest is noise and the soft tissue before and behind the bone, which can only be inferred.",
+    "than new bone; the rest is noise and the soft tissue before and behind the bone, which can only be "
+    "inferred.",
     "apex: level": "For a bend of 8 degrees an error of 0.1 degree in each line moves their crossing by over "
     "a millimetre; short fragments give short lines.",
     "fragment angulation since last film": "A proximal fragment of 30 to 50 mm gives a short line, and its "
