@@ -2,6 +2,7 @@
  * Starts the page's own module; what every page has: room appearance, keys, one name per page.
  * @module
  */
+import { call } from "./api.js";
 import { listenForKeys } from "./parts/keys.js";
 import { listenForRoom } from "./parts/room.js";
 
@@ -24,6 +25,9 @@ const PAGES = {
 };
 
 listenForRoom();
+document.querySelector("#log-out")?.addEventListener("click", () => {
+  void call("DELETE", "/api/session").finally(() => location.assign("/login"));
+});
 listenForKeys();
 const data = JSON.parse(document.querySelector("#page-data")?.textContent ?? "{}");
 const root = /** @type {HTMLElement|null} */ (document.querySelector("#page"));
