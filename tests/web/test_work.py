@@ -318,6 +318,10 @@ def test_blocking_screws_are_added_moved_and_taken_away(
         again = client.post("/api/work/plan", json=body).json()
         assert again["alterations_refused"] == []
         assert len(bone_of(again)["blocking_screws"]) == count
+        # A screw beside the nail does not move the saw.
+        assert bone_of(again)["osteotomy"]["below_joint_mm"] == pytest.approx(
+            bone_of(planned)["osteotomy"]["below_joint_mm"], abs=0.01
+        )
     body = {"session": "t", "case": document, "alterations": [added, move]}
     last = bone_of(client.post("/api/work/plan", json=body).json())["blocking_screws"][-1]
     assert last["from_osteotomy_mm"] == 18.0

@@ -210,16 +210,25 @@ def _with_path(plan: BonePlan, moved: MovedPath) -> BonePlan:
 
 
 def relevelled(planned: PlannedCase, plan: BonePlan) -> BonePlan:
-    """The osteotomy's distances from both joints after its line has moved."""
+    """The osteotomy's distances from both joints after its line has moved.
+
+    They are counted where the planner counted them, so that an alteration which leaves the saw where it was
+    leaves them too: only the movement along the bone is added.
+    """
+    before = plan
+    if planned.plan is not None:
+        before = next((b for b in planned.plan.bones if b.bone is plan.bone), plan)
     line = bone_line(planned.leg, plan.bone)
-    level = line.below_joint_mm(reduction_of(plan).cut.point_mm)
-    old = plan.osteotomy
-    off = old.off_apex_mm
+    moved = line.below_joint_mm(reduction_of(plan).cut.point_mm) - line.below_joint_mm(
+        reduction_of(before).cut.point_mm
+    )
+    old = before.osteotomy
+    level = old.below_joint_mm + moved
     cut = replace(
-        old,
+        plan.osteotomy,
         below_joint_mm=level,
         above_distal_joint_mm=line.length_mm - level,
-        off_apex_mm=None if off is None else off + level - old.below_joint_mm,
+        off_apex_mm=None if old.off_apex_mm is None else old.off_apex_mm + moved,
     )
     return replace(plan, osteotomy=cut)
 
