@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 from PIL import Image
 
-from limbwright.cli.film import command
+from limbwright.cli.main import cli
 from limbwright.error import Missing, Refused, Unreadable
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "film"))
@@ -27,7 +27,7 @@ def saved(folder, attenuation, name="film.png", **how):
 
 
 def run(*arguments):
-    result = CliRunner().invoke(command, [str(a) for a in arguments], catch_exceptions=False)
+    result = CliRunner().invoke(cli, ["film", *(str(a) for a in arguments)], catch_exceptions=False)
     assert result.exit_code == 0, result.output
     return result.output
 
@@ -192,7 +192,7 @@ def test_refusals_pass_through_and_bad_places_are_named(tmp_path, tube):
         run("ball", flat, "--at", "150,150", "--spacing", 0.143)
     with pytest.raises(Unreadable, match="the file cannot be read"):
         run("ball", tmp_path / "missing.png", "--at", "150,150")
-    wrong = CliRunner().invoke(command, ["ball", flat, "--at", "there"])
+    wrong = CliRunner().invoke(cli, ["film", "ball", flat, "--at", "there"])
     assert wrong.exit_code == 2
     assert "give column and row in pixels" in wrong.output
 
