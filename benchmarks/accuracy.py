@@ -1,11 +1,16 @@
 """How well assisted reading does on phantom films of known truth; writes docs/accuracy.md.
 
-    python benchmarks/accuracy.py [--legs 200]
+    python benchmarks/accuracy.py                 the whole table, 200 legs (`make accuracy`)
+    python benchmarks/accuracy.py --legs 40 --first 1000 --only scale,new-bone --films out/films
 
 Every leg is another random leg, stance, X-ray room and noise. Clicks are 4 mm off in random directions.
-Truth is
-what falls on the film (projected), not what the leg is in space. Half of the patients (two legs each) are
-followed up with a nail.
+Truth is what falls on the film (projected), not what the leg is in space. Half of the patients (two legs
+each) are followed up, some with a nail.
+
+While working on a method: `--only` measures some parts (scale, joints, walls, register, new-bone), with the
+same films and clicks as the whole run; `--films` keeps the films in a directory (54 MB a patient), so that a
+second run takes seconds; `--first 1000` takes patients that the table never uses. Methods are tuned on
+those, never on the patients of the table. A run that is not the whole table writes no page.
 """
 
 import argparse
@@ -19,7 +24,10 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from accuracy_legs import Reading, followed_patient, standing_patient
+from accuracy_films import FilmShelf
+from accuracy_follow_up import followed_patient
+from accuracy_reader import Part, Reading
+from accuracy_standing import standing_patient
 
 PAGE_FILE = Path(__file__).parents[1] / "docs" / "accuracy.md"
 TARGETS = {
@@ -81,7 +89,7 @@ def collect(readings: list[Reading], tallies: dict[str, Tally]) -> None:
             tally.within.append(abs(reading.error) <= 1.96 * reading.sd)
 
 
-def table(tallies: dict[str, Tally], refused: dict[str, int]) -> list[str]:
+def table(tallies: dict[str, Tally], refused: dict[str, int], *, whole: bool) -> list[str]:
     lines = [
         "| Quantity | Readings | Median error | 95th percentile | Target | Met | Truth inside stated 95 % |",
         "|---|---|---|---|---|---|---|",
@@ -89,7 +97,8 @@ def table(tallies: dict[str, Tally], refused: dict[str, int]) -> list[str]:
     for quantity, (unit, target) in TARGETS.items():
         tally = tallies.get(quantity)
         if tally is None or not tally.errors:
-            lines.append(f"| {quantity} | 0 | - | - | {target:g} {unit} | not measured | - |")
+            if whole:
+                lines.append(f"| {quantity} | 0 | - | - | {target:g} {unit} | not measured | - |")
             continue
         size = np.abs(tally.errors)
         reached = float(np.quantile(size, 0.95))
@@ -112,22 +121,36 @@ def table(tallies: dict[str, Tally], refused: dict[str, int]) -> list[str]:
     return lines
 
 
+def _parts(text: str) -> frozenset[Part]:
+    return frozenset(Part(name) for name in text.split(","))
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--legs", type=int, default=200)
-    parser.add_argument("--first", type=int, default=0, help="number of the first patient, to run in parts")
-    parser.add_argument("--write", type=Path, default=PAGE_FILE, help="page to write; /dev/null for none")
+    parser.add_argument("--first", type=int, default=0, help="number of the first patient; tune from 1000 on")
+    parser.add_argument("--only", type=_parts, default=frozenset(Part), help="parts, such as scale,new-bone")
+    parser.add_argument("--films", type=Path, help="directory that keeps the films for the next run")
+    parser.add_argument("--write", type=Path, help="page to write; docs/accuracy.md for the whole table")
     parser.add_argument("--verbose", action="store_true")
     options = parser.parse_args()
+    whole = options.only == frozenset(Part) and options.first == 0 and options.legs >= 200
+    page_file = options.write or (PAGE_FILE if whole else None)
+    shelf = FilmShelf(options.films)
     tallies: dict[str, Tally] = defaultdict(Tally)
     refused: dict[str, int] = defaultdict(int)
     started = time.perf_counter()
     patients = range(options.first, options.first + (options.legs + 1) // 2)
     for done, number in enumerate(patients, start=1):
-        readings, refusals = standing_patient(number)
-        if number % 2 == 0:
-            more, others = followed_patient(number)
-            readings, refusals = readings + more, refusals + others
+        readings: list[Reading] = []
+        refusals: list[str] = []
+        for patient, parts in (
+            (standing_patient, {Part.SCALE, Part.JOINTS, Part.WALLS}),
+            (followed_patient, {Part.WALLS, Part.REGISTER, Part.NEW_BONE}),
+        ):
+            if parts & options.only and (patient is standing_patient or number % 2 == 0):
+                more, others = patient(number, options.only, shelf)
+                readings, refusals = readings + more, refusals + others
         collect(readings, tallies)
         for name in refusals:
             refused[name] += 1
@@ -135,10 +158,10 @@ def main() -> None:
             worst = sorted(readings, key=lambda r: -abs(r.error) / TARGETS[r.quantity][1])[:3]
             print(number, [(r.quantity, round(r.error, 3)) for r in worst], flush=True)
         # Written as it goes, with the number of legs it stands for, so that a long run can be looked into.
-        if options.write and (done % 10 == 0 or done == len(patients)):
-            page = PAGE.format(legs=2 * done, table="\n".join(table(tallies, refused)))
-            options.write.write_text(page, encoding="utf-8")
-    print("\n".join(table(tallies, refused)))
+        if page_file and (done % 10 == 0 or done == len(patients)):
+            page = PAGE.format(legs=2 * done, table="\n".join(table(tallies, refused, whole=whole)))
+            page_file.write_text(page, encoding="utf-8")
+    print("\n".join(table(tallies, refused, whole=whole)))
     print(f"{time.perf_counter() - started:.0f} s")
 
 
