@@ -29,6 +29,15 @@ document.querySelector("#log-out")?.addEventListener("click", () => {
   void call("DELETE", "/api/session").finally(() => location.assign("/login"));
 });
 listenForKeys();
+// A menu closes when the work goes on elsewhere.
+for (const menu of document.querySelectorAll("details.menu")) {
+  document.addEventListener("pointerdown", (e) => menu.contains(/** @type {Node} */ (e.target)) || menu.removeAttribute("open"));
+  menu.addEventListener("keydown", (e) => {
+    if (/** @type {KeyboardEvent} */ (e).key !== "Escape") return;
+    menu.removeAttribute("open");
+    menu.querySelector("summary")?.focus();
+  });
+}
 const data = JSON.parse(document.querySelector("#page-data")?.textContent ?? "{}");
 const root = /** @type {HTMLElement|null} */ (document.querySelector("#page"));
 if (root && PAGES[data.page]) {

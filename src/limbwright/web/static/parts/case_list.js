@@ -9,6 +9,9 @@ import { countWords } from "./findings.js";
 /** Stages in the order a case goes through them; words as the server says them. */
 const STAGES = ["marking films", "measured", "goal set", "planned", "operation scheduled", "latency", "lengthening", "healing"];
 
+/** From here on there is an accepted plan with findings. */
+const ACCEPTED = STAGES.indexOf("planned");
+
 /** @param {any[]} cases @param {string} text */
 export function caseList(cases, text) {
   if (!cases.length)
@@ -22,7 +25,7 @@ export function caseList(cases, text) {
           <p class="small quiet">${c.patient_id}</p></th>
         <td>${stageLine(c.stage)}</td>
         <td>${c.next_due?.what ? html`${sentence(c.next_due.what)}${c.next_due.on ? html`<br /><span class="small">${whenWords(c.next_due.on)}</span>` : nothing}` : html`<span class="quiet">nothing is due</span>`}</td>
-        <td>${countWords(c.findings)}</td>
+        <td>${STAGES.indexOf(c.stage) < ACCEPTED ? html`<span class="quiet">no plan accepted yet</span>` : countWords(c.findings)}</td>
         <td class="small">${whenWords(c.saved_at)}<br /><span class="quiet">${c.saved_by}, version ${c.version}</span></td>
       </tr>`,
     )}</tbody>
