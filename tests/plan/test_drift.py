@@ -4,6 +4,7 @@ import pytest
 from limbwright.error import OutOfRange
 from limbwright.limb.anatomy import Bone
 from limbwright.limb.view import Border
+from limbwright.plan.cut import Cut
 from limbwright.plan.drift import (
     CONCAVE,
     Drift,
@@ -14,6 +15,8 @@ from limbwright.plan.drift import (
     third_of,
     toggle_angle_deg,
 )
+from limbwright.plan.motion import STAY
+from limbwright.plan.reduction import Reduction
 from limbwright.quantity import Sense
 
 
@@ -61,8 +64,26 @@ def test_the_concave_sides_are_those_a_screw_stands_on() -> None:
     assert CONCAVE[Sense.PROCURVATUM] is Border.POSTERIOR
 
 
-def test_a_drift_turns_the_distal_fragment_about_the_osteotomy() -> None:
-    motion = drift_motion(Drift(varus_deg=-3), [0, -120, 0])
-    assert motion.moved([0, -120, 0]) == pytest.approx([0, -120, 0])
-    ankle = motion.moved([0, -360, 0])
+def reduced_at(depth_mm: float) -> Reduction:
+    """A cut across the nail, nothing corrected; the nail runs straight down."""
+    cut = Cut(bone=Bone.TIBIA, point_mm=(0.0, -depth_mm, 0.0), normal=(0.0, 1.0, 0.0))
+    return Reduction(cut=cut, motion=STAY, along=(0.0, -1.0, 0.0))
+
+
+def test_a_drift_turns_the_distal_fragment_about_its_own_cut_face() -> None:
+    motion = drift_motion(Drift(varus_deg=-3), reduced_at(120), 30)
+    assert motion.moved([0, -150, 0]) == pytest.approx([0, -150, 0])
+    ankle = motion.moved([0, -390, 0])
     assert ankle[2] == pytest.approx(240 * np.sin(np.radians(3)))  # valgus carries the ankle laterally
+
+
+def test_a_shift_moves_all_of_the_distal_fragment_and_is_told_along_it() -> None:
+    drift = Drift(varus_deg=-3, procurvatum_deg=2, lateral_mm=1.5, anterior_mm=-0.5)
+    motion = drift_motion(drift, reduced_at(120), 30)
+    assert motion.moved([0, -150, 0]) == pytest.approx([-0.5, -150, 1.5])
+    lateral, anterior = drift.shift_mm(240)
+    assert (lateral, anterior) == pytest.approx(
+        (motion.moved([0, -390, 0])[2], motion.moved([0, -390, 0])[0]), abs=0.05
+    )
+    assert lateral > 1.5  # valgus adds
+    assert anterior < -0.5  # procurvatum carries the far end backward

@@ -76,6 +76,31 @@ def course_days(prescription: Prescription) -> tuple[CourseDay, ...]:
     )
 
 
+def case_forecasts(
+    planned: PlannedCase, profile: Profile, *, sampling: Sampling | None = None
+) -> Mapping[Bone, BoneForecast]:
+    """Drift of every lengthened bone along its prescription: the quick part of `case_ahead`.
+
+    Parameters
+    ----------
+    planned, profile, sampling
+        As for `case_ahead`.
+    """
+    prescriptions = {p.bone: p for p in planned.prescriptions}
+    return {
+        done.plan.bone: bone_forecast(
+            done.plan,
+            proposal.canals,
+            course_days(prescriptions[done.plan.bone]),
+            profile,
+            weight_on_leg_kg=done.weight.limit_kg,
+            sampling=sampling,
+        )
+        for done, proposal in zip(planned.completed, planned.proposals, strict=False)
+        if done.plan.bone in prescriptions
+    }
+
+
 def case_ahead(
     case: Case, planned: PlannedCase, profile: Profile, *, sampling: Sampling | None = None
 ) -> CaseAhead:
@@ -93,19 +118,13 @@ def case_ahead(
         Draws of the bands.
     """
     prescriptions = {p.bone: p for p in planned.prescriptions}
+    forecasts = case_forecasts(planned, profile, sampling=sampling)
     ahead = []
     for done, proposal in zip(planned.completed, planned.proposals, strict=False):
-        if done.plan.bone not in prescriptions:
+        forecast = forecasts.get(done.plan.bone)
+        if forecast is None:
             continue
         days = course_days(prescriptions[done.plan.bone])
-        forecast = bone_forecast(
-            done.plan,
-            proposal.canals,
-            days,
-            profile,
-            weight_on_leg_kg=done.weight.limit_kg,
-            sampling=sampling,
-        )
         turns = _turns(proposal)
         held = steering(
             done.plan,

@@ -96,7 +96,7 @@ def poses(
         gained = (gained_mm or {}).get(bone.bone, full)
         own = reduced.lengthened(gained)
         if drifts is not None and bone.bone in drifts:
-            own = own.then(drift_motion(drifts[bone.bone], reduced.cut.point_mm))
+            own = own.then(drift_motion(drifts[bone.bone], reduced, gained))
         below = own.then(above)
         found[bone.bone] = Pose(reduction=reduced, proximal=above, distal=below, gained_mm=gained)
         above = below

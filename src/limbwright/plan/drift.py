@@ -14,7 +14,8 @@ import numpy.typing as npt
 from limbwright.error import OutOfRange
 from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.view import Border
-from limbwright.plan.motion import Floats, Motion, motion_about, turn
+from limbwright.plan.motion import Floats, Motion, motion_about, shift, turn
+from limbwright.plan.reduction import Reduction
 from limbwright.published import Source, table
 from limbwright.quantity import Sense, Value
 
@@ -144,23 +145,42 @@ def fragment_tilt_deg(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drift(Value):
-    """Angulation of the distal fragment against the nail's line, however it was estimated."""
+    """Where the distal fragment goes beside the nail's line, however it was estimated.
+
+    Its axis is the nail's line in it: the part of the drift that is not a turn is told where that axis
+    crosses the fragment's own cut face.
+    """
 
     varus_deg: float = 0.0
     """Varus + [deg]."""
     procurvatum_deg: float = 0.0
     """Procurvatum + [deg]."""
+    lateral_mm: float = 0.0
+    """Shift at the cut, lateral + [mm]."""
+    anterior_mm: float = 0.0
+    """Shift at the cut, anterior + [mm]."""
+
+    def shift_mm(self, beyond_cut_mm: float) -> tuple[float, float]:
+        """Shift of the fragment's axis this far distal of its cut face, lateral + and anterior + [mm]."""
+        return (
+            self.lateral_mm - np.tan(np.radians(self.varus_deg)) * beyond_cut_mm,
+            self.anterior_mm - np.tan(np.radians(self.procurvatum_deg)) * beyond_cut_mm,
+        )
 
 
-def drift_motion(drift: Drift, osteotomy_mm: npt.ArrayLike) -> Motion:
-    """Motion of the distal fragment that a drift adds, about the middle of the new bone's upper end. [mm]
+def drift_motion(drift: Drift, reduced: Reduction, gained_mm: float) -> Motion:
+    """Motion that a drift adds to the distal fragment after reduction and lengthening.
 
     Parameters
     ----------
     drift : Drift
         Estimate from any model.
-    osteotomy_mm : (3,)
-        Where the nail's line crosses the cut face of the proximal fragment.
+    reduced : Reduction
+        The reduction of the bone.
+    gained_mm : float
+        Length gained: the fragment turns about the point where the nail's line crosses its own cut face,
+        wherever that has gone by then. [mm]
     """
     rotation = turn(varus_deg=drift.varus_deg, procurvatum_deg=drift.procurvatum_deg, external_deg=0.0)
-    return motion_about(rotation, osteotomy_mm)
+    face = np.array(reduced.cut.point_mm) + gained_mm * np.array(reduced.along)
+    return motion_about(rotation, face).then(shift(np.array([drift.anterior_mm, 0.0, drift.lateral_mm])))

@@ -79,7 +79,7 @@ def outlook(
         Progress(
             reduction=r,
             gained_mm=bone.lengthening_mm,
-            drift=drift_motion(given[bone.bone], r.cut.point_mm) if bone.bone in given else STAY,
+            drift=drift_motion(given[bone.bone], r, bone.lengthening_mm) if bone.bone in given else STAY,
         )
         for r, bone in zip(reductions, plan.bones, strict=True)
     ]

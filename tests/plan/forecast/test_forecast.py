@@ -125,8 +125,23 @@ def test_a_retrograde_nail_tells_the_step_of_the_distal_fragment(planned, days) 
     made = bone_forecast(found.plan, found.canals, days(40.0), Profile(), sampling=NO_BANDS)
     stage = made.stages[-1]
     solved = solve_coupled(made.modelled.construct, stage.load, lengthening_mm=stage.lengthening_mm)
-    assert made.planned.end.frontal.step_mm == pytest.approx(-solved.lateral_step_mm, abs=0.05)
-    assert made.planned.end.frontal.angulation_deg > 0.5  # mid femur drifts into varus
+    end = made.planned.end.frontal
+    assert end.angulation_deg > 0.5  # mid femur drifts into varus
+    # Seen from the distal fragment, whose axis is the line across = 0, the proximal axis passes its own cut
+    # face at the solved step; both lines are turned until the proximal one stands upright.
+    gap, slope = stage.lengthening_mm, -np.radians(solved.frontal_deg)
+    proximal_there = solved.lateral_step_mm - slope * gap
+    assert end.step_mm == pytest.approx(-proximal_there, abs=0.15)
+    assert end.joint_shift_mm < end.step_mm  # varus carries the knee medially
+
+
+def test_shift_at_the_ankle_is_the_step_and_the_turn_over_the_distal_fragment(course, wide) -> None:
+    end, reach = course.planned.end, wide.plan.osteotomy.above_distal_joint_mm
+    drift = course.planned.drift()
+    assert (end.frontal.joint_shift_mm, end.sagittal.joint_shift_mm) == pytest.approx(drift.shift_mm(reach))
+    assert end.frontal.joint_shift_mm - end.frontal.step_mm == pytest.approx(
+        np.tan(np.radians(-end.frontal.angulation_deg)) * reach
+    )
 
 
 def test_nothing_pressing_the_nail_gives_a_range_instead_of_a_number(wide, days) -> None:

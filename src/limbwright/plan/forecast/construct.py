@@ -4,6 +4,7 @@ The canal is what the traced walls leave free or what the reamer has opened alon
 wider. Where a film does not show the walls they are idealised, and a finding says so.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -63,8 +64,18 @@ class ModelledBone(Value):
 
     @property
     def distal_sign(self) -> float:
-        """+1 where the moving fragment is the distal one, else -1: turns the model's step into its own."""
+        """+1 where the moving fragment is the distal one, else -1."""
         return 1.0 if self.entry_fragment is Fragment.PROXIMAL else -1.0
+
+    def distal_step_mm(self, step_mm: float, angulation_deg: float, lengthening_mm: float) -> float:
+        """Shift of the distal fragment's axis at its own cut face, from the model's step. [mm]
+
+        The model tells how far the moving axis lies from the entry fragment's, at the moving cut face. Where
+        that is the proximal one, the distal axis is met a whole gap further on.
+        """
+        if self.entry_fragment is Fragment.PROXIMAL:
+            return step_mm
+        return -step_mm - math.radians(angulation_deg) * lengthening_mm
 
 
 def modelled_bone(plan: BonePlan, canals: Sequence[CanalAlong], profile: Profile) -> ModelledBone:

@@ -18,6 +18,8 @@ class Band(Value):
     """5 % of the draws lie below [unit of what it is a band of]."""
     high: float
     """5 % of the draws lie above."""
+    middle: float | None = None
+    """Median of the draws; None for the play of a rigid nail, which was not drawn."""
     without_number: float = 0.0
     """Share of the draws for which the model has no number; they are in no band."""
 
@@ -47,7 +49,9 @@ class PlaneForecast(Value):
     alone_deg: float | None
     """The same with this plane solved alone: screening only, usually too large [deg]."""
     step_mm: float | None
-    """Step of the distal fragment at the cut, lateral + or anterior + [mm]."""
+    """Shift of the distal fragment's axis at its own cut face, lateral + or anterior + [mm]."""
+    joint_shift_mm: float | None
+    """Shift of that axis at the joint at its end: knee of a femur, ankle of a tibia [mm]."""
     band: Band | None
     """Band of the angulation over uncertain loads, fit and placement [deg]."""
     play: Band | None
@@ -83,6 +87,18 @@ class MomentOfCourse(Value):
         """One plane."""
         return self.frontal if plane is Plane.FRONTAL else self.sagittal
 
+    def drift(self) -> Drift | None:
+        """Turn and shift of the distal fragment; None without a number."""
+        frontal, sagittal = self.frontal, self.sagittal
+        if frontal.angulation_deg is None or sagittal.angulation_deg is None:
+            return None
+        return Drift(
+            varus_deg=frontal.angulation_deg,
+            procurvatum_deg=sagittal.angulation_deg,
+            lateral_mm=frontal.step_mm or 0.0,
+            anterior_mm=sagittal.step_mm or 0.0,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CourseOfDrift(Value):
@@ -106,10 +122,7 @@ class CourseOfDrift(Value):
 
     def drift(self) -> Drift | None:
         """Drift at full length as the outlook takes it; None without a number."""
-        frontal, sagittal = self.end.frontal.angulation_deg, self.end.sagittal.angulation_deg
-        if frontal is None or sagittal is None:
-            return None
-        return Drift(varus_deg=frontal, procurvatum_deg=sagittal)
+        return self.end.drift()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

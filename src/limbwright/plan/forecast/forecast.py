@@ -1,7 +1,7 @@
 """The forecast of one bone plan: drift by day and length, with bands, with and without its screws."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from limbwright.error import OutOfRange
@@ -115,7 +115,13 @@ def bone_forecast(
         }
         return CourseOfDrift(
             moments=tuple(
-                _moment(modelled, construct, s, bands[Plane.FRONTAL][i], bands[Plane.SAGITTAL][i])
+                _moment(
+                    modelled,
+                    construct,
+                    s,
+                    {p: bands[p][i] for p in Plane},
+                    joint_mm=plan.osteotomy.above_distal_joint_mm,
+                )
                 for i, s in enumerate(solved.stages)
             ),
             walking_stress_mpa=walking,
@@ -164,26 +170,30 @@ def _moment(
     modelled: ModelledBone,
     construct: Construct,
     solved: StageForecast,
-    frontal: Quantiles | None,
-    sagittal: Quantiles | None,
+    drawn: Mapping[Plane, Quantiles | None],
+    *,
+    joint_mm: float,
 ) -> MomentOfCourse:
     one = CourseForecast(stages=(solved,))
     both = solved.coupled
+    gained = solved.stage.lengthening_mm
     planes = {}
-    for plane, drawn in ((Plane.FRONTAL, frontal), (Plane.SAGITTAL, sagittal)):
+    for plane in Plane:
         alone = solved.frontal if plane is Plane.FRONTAL else solved.sagittal
-        angle, step = float(one.angulation_deg(plane)[0]), float(one.step_mm(plane)[0])
+        angle = float(one.angulation_deg(plane)[0])
+        step = modelled.distal_step_mm(float(one.step_mm(plane)[0]), angle, gained)
         known = not math.isnan(angle)
         planes[plane] = PlaneForecast(
             angulation_deg=angle if known else None,
             alone_deg=alone.angulation_deg,
-            step_mm=modelled.distal_sign * step if known else None,
-            band=_scaled(drawn, angle, alone.angulation_deg) if known else None,
+            step_mm=step if known else None,
+            joint_shift_mm=step - math.tan(math.radians(angle)) * joint_mm if known else None,
+            band=_scaled(drawn[plane], angle, alone.angulation_deg) if known else None,
             play=None if known else _play(construct, plane, solved),
         )
     return MomentOfCourse(
         day=solved.stage.day,
-        lengthening_mm=solved.stage.lengthening_mm,
+        lengthening_mm=gained,
         frontal=planes[Plane.FRONTAL],
         sagittal=planes[Plane.SAGITTAL],
         oblique_deg=None if both is None else both.oblique_deg,
@@ -219,8 +229,13 @@ def _scaled(drawn: Quantiles | None, coupled_deg: float, alone_deg: float | None
     ratio = 1.0
     if alone_deg is not None and abs(alone_deg) > 1e-6:
         ratio = min(max(coupled_deg / alone_deg, 0.0), 1.0)
-    low, high = drawn.value[0] * ratio, drawn.value[-1] * ratio
-    return Band(low=min(low, coupled_deg), high=max(high, coupled_deg), without_number=drawn.without_number)
+    low, middle, high = (drawn.value[i] * ratio for i in (0, PROBABILITY.index(0.5), -1))
+    return Band(
+        low=min(low, coupled_deg),
+        high=max(high, coupled_deg),
+        middle=middle,
+        without_number=drawn.without_number,
+    )
 
 
 def _walking_stress_mpa(construct: Construct, stage: Stage) -> float | None:

@@ -18,7 +18,7 @@ from limbwright.plan.decision import BonePlan
 from limbwright.plan.drift import Drift, drift_motion
 from limbwright.plan.end_alignment import Progress, measure_value, moved_leg, standing
 from limbwright.plan.leg import LegModel, LegPoint
-from limbwright.plan.motion import Floats, shift
+from limbwright.plan.motion import Floats
 from limbwright.plan.reduction import reduction_of
 
 FRONTAL = (Measure.MAD, Measure.MPTA, Measure.LDTA, Measure.MLDFA, Measure.MLPFA)
@@ -96,13 +96,16 @@ def progress_with(plan: BonePlan, slip: Slip) -> Progress:
     cut = plan.osteotomy
     shifted = replace(plan, osteotomy=replace(cut, depth_mm=cut.depth_mm + slip.osteotomy_mm))
     reduced = reduction_of(shifted)
-    turned = drift_motion(
-        Drift(varus_deg=slip.varus_deg, procurvatum_deg=slip.procurvatum_deg), reduced.cut.point_mm
+    beside = Drift(
+        varus_deg=slip.varus_deg,
+        procurvatum_deg=slip.procurvatum_deg,
+        lateral_mm=slip.lateral_mm,
+        anterior_mm=slip.anterior_mm,
     )
     return Progress(
         reduction=reduced,
         gained_mm=plan.lengthening_mm,
-        drift=turned.then(shift(np.array([slip.anterior_mm, 0.0, slip.lateral_mm]))),
+        drift=drift_motion(beside, reduced, plan.lengthening_mm),
     )
 
 
@@ -129,7 +132,12 @@ def end_chain(
     """
     bare = replace(leg, walls=())
     expected = drift or Drift()
-    middle = Slip(varus_deg=expected.varus_deg, procurvatum_deg=expected.procurvatum_deg)
+    middle = Slip(
+        varus_deg=expected.varus_deg,
+        procurvatum_deg=expected.procurvatum_deg,
+        lateral_mm=expected.lateral_mm,
+        anterior_mm=expected.anterior_mm,
+    )
     everything = OF_BONE[plan.bone]
     values = end_values(bare, plan, everything, others=others, slip=middle)
     seen = ~np.isnan(values)
