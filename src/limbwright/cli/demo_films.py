@@ -134,6 +134,7 @@ def _edges(
             border=border,
             x_px=tuple(rounded[:, 0].tolist()),
             y_px=tuple(rounded[:, 1].tolist()),
+            provenance=Provenance.KNOWN,
         )
 
     return edge(borders[0], wall.low_px[::4]), edge(borders[1], wall.high_px[::4])

@@ -9,8 +9,7 @@ import click
 
 from limbwright.cli import show
 from limbwright.error import Missing, Unreadable
-from limbwright.finding import Finding, Severity
-from limbwright.published import COMMON_PRACTICE
+from limbwright.finding import Finding
 
 if TYPE_CHECKING:
     from limbwright.film.reading import Picture
@@ -56,8 +55,7 @@ class OpenedFilm:
 def opened(path: Path, spacing_mm: float | None) -> OpenedFilm:
     """Read a film file; millimetres are the header's unless given."""
     from limbwright.film.reading import read_picture
-    from limbwright.film.scale import constant
-    from limbwright.film.tracing import Plate
+    from limbwright.film.tracing import film_plate
 
     try:
         size = path.stat().st_size
@@ -75,41 +73,17 @@ def opened(path: Path, spacing_mm: float | None) -> OpenedFilm:
             next_step="Check its name and that you may read it.",
         ) from error
     film = read_picture(content, name=path.name)
-    header = film.facts.scale
-    findings = list(film.findings)
-    pair = header.imager_pixel_spacing_mm or header.pixel_spacing_mm
-    spaced = spacing_mm is not None or pair is not None
-    if spacing_mm is not None:
-        pair = (spacing_mm, spacing_mm)
-    elif pair is None:
-        usual = constant("detector spacing where the header has none").number("value")
-        pair = (usual, usual)
-        findings.append(_no_spacing(path.name, usual))
-    exposed = film.picture.exposed()
+    found = film_plate(
+        film.picture,
+        film.facts.scale,
+        name=path.name,
+        spacing_mm=None if spacing_mm is None else (spacing_mm, spacing_mm),
+    )
     return OpenedFilm(
         picture=film.picture,
-        plate=Plate(
-            grey=film.picture.values,
-            row_mm=pair[0],
-            column_mm=pair[1],
-            unusable=None if exposed.all() else ~exposed,
-        ),
-        spaced=spaced,
-        findings=tuple(findings),
-    )
-
-
-def _no_spacing(name: str, usual_mm: float) -> Finding:
-    return Finding(
-        id="film-spacing-assumed",
-        severity=Severity.CAUTION,
-        words=(
-            f"{name}: the header has no pixel spacing; {usual_mm:g} mm was taken to search the film. "
-            "Pixels and angles hold, millimetres are left out."
-        ),
-        next_step="Give --spacing, or calibrate by a ball, a ruler or a nail.",
-        rule="Lengths need a scale.",
-        source=COMMON_PRACTICE,
+        plate=found.plate,
+        spaced=found.spaced,
+        findings=(*film.findings, *found.findings),
     )
 
 

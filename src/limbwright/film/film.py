@@ -8,7 +8,7 @@ become a `limb.View` (`film.leg`).
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 
@@ -35,6 +35,7 @@ class Provenance(StrEnum):
     CLICKED = "clicked"
     SNAPPED = "snapped"
     EDITED = "edited"
+    PINNED = "pinned"
     KNOWN = "known"
 
 
@@ -218,6 +219,10 @@ class FilmWall(Value):
     """Down [px]."""
     sd_px: float = 1.0
     """Standard uncertainty across [px]."""
+    provenance: Provenance = Provenance.CLICKED
+    """How it came to be where it is; `pinned` when it was traced through points that the reader set."""
+    pins: tuple[tuple[float, float], ...] = ()
+    """Those points, x and y, so that it can be traced again [px]."""
 
     def __post_init__(self) -> None:
         _require_positive("sd_px", self.sd_px, "px")
@@ -228,7 +233,8 @@ class FilmWall(Value):
                 where="x_px",
                 next_step="Trace the wall again.",
             )
-        for name, coordinates in (("x_px", self.x_px), ("y_px", self.y_px)):
+        pinned = tuple(value for pin in self.pins for value in pin)
+        for name, coordinates in (("x_px", self.x_px), ("y_px", self.y_px), ("pins", pinned)):
             for index, value in enumerate(coordinates):
                 _require_finite(f"{name}[{index}]", value, "px")
 
@@ -327,6 +333,10 @@ class Film(Value):
     def marks(self, side: Side) -> Mapping[Landmark, Mark]:
         """Landmarks of one leg."""
         return self.right if side is Side.RIGHT else self.left
+
+    def with_marks(self, side: Side, marks: Mapping[Landmark, Mark]) -> "Film":
+        """A copy with other landmarks of one leg; one that cannot be true is refused."""
+        return replace(self, right=marks) if side is Side.RIGHT else replace(self, left=marks)
 
 
 def _require_finite(name: str, value: float, unit: str) -> None:

@@ -32,6 +32,7 @@ from limbwright.web.practice import PracticeReader
 from limbwright.web.routes import (
     accept,
     archive,
+    assist,
     audit,
     cases,
     course,
@@ -54,6 +55,7 @@ from limbwright.web.work.room import WorkRoom
 _LOG = logging.getLogger("limbwright.web")
 _ROUTERS = (
     session,
+    assist,
     films,
     archive,
     cases,

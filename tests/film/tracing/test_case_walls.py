@@ -6,8 +6,8 @@ from drawn_films import Tube
 from traced_tubes import traced
 
 from limbwright.error import Missing
-from limbwright.film.film import Film, Provenance, ViewerSide
-from limbwright.film.tracing import film_walls, shaft_line, shaft_marks
+from limbwright.film.film import Film, FilmWall, Provenance, ViewerSide
+from limbwright.film.tracing import Pin, film_walls, shaft_line, shaft_marks, walls_with
 from limbwright.film.tracing.case_walls import borders
 from limbwright.limb.anatomy import Bone, Projection, Side
 from limbwright.limb.landmark import Landmark
@@ -62,3 +62,39 @@ def test_a_trace_with_no_wall_gives_nothing_to_keep():
     empty = replace(trace, outer=(blank, blank), inner=(blank, blank))
     with pytest.raises(Missing, match="no wall was found"):
         film_walls(empty, FRONTAL, side=Side.RIGHT, bone=Bone.TIBIA)
+
+
+def test_a_wall_keeps_the_pins_it_was_traced_through():
+    trace = traced(Tube())
+    pin = Pin(x_px=280.0, y_px=300.0, surface=Surface.INNER, viewer_left=False)
+    walls = film_walls(trace, FRONTAL, side=Side.RIGHT, bone=Bone.TIBIA, pins=(pin,))
+    assert [(w.surface, w.border) for w in walls if w.pins] == [(Surface.INNER, Border.MEDIAL)]
+    assert {w.provenance for w in walls} == {Provenance.SNAPPED, Provenance.PINNED}
+
+
+def wall(first: int, last: int, *, bone: Bone = Bone.TIBIA, surface: Surface = Surface.OUTER) -> FilmWall:
+    rows = tuple(float(y) for y in range(first, last + 1, 10))
+    return FilmWall(
+        side=Side.RIGHT,
+        bone=bone,
+        surface=surface,
+        border=Border.MEDIAL,
+        x_px=tuple(100.0 for _ in rows),
+        y_px=rows,
+        pins=((100.0, float(first)), (100.0, float(last))),
+    )
+
+
+def test_a_new_trace_takes_the_place_of_what_lay_beside_it():
+    femur, long, inner = (
+        wall(0, 200, bone=Bone.FEMUR),
+        wall(0, 600),
+        wall(210, 290, surface=Surface.INNER),
+    )
+    new = wall(200, 300)
+    above, below = wall(0, 190), wall(310, 600)
+    kept = walls_with((femur, long, inner), (new,))
+    assert [(w.bone, w.surface, w.y_px) for w in kept] == [
+        (w.bone, w.surface, w.y_px) for w in (femur, above, below, new)
+    ]
+    assert kept[1].pins == kept[2].pins == ((100.0, 0.0), (100.0, 600.0))

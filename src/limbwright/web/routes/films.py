@@ -66,7 +66,7 @@ async def upload(request: Request, bench: Bench, who: Planner) -> Response:
 @router.get("/api/films/{sha256}")
 def film(bench: Bench, who: Reader, sha256: Sha256) -> Response:
     """Size, tiles, windows and header facts of a film."""
-    _require(bench, sha256)
+    require_film(bench, sha256)
     answer = film_plain(bench, sha256)
     bench.store.audit.note(who.name, Action.FILM_READ, subject=sha256)
     return JSONResponse(answer)
@@ -97,7 +97,7 @@ def tile(
             where="window",
             next_step="Give the centre and the width of the window.",
         )
-    _require(bench, sha256)
+    require_film(bench, sha256)
     window = None if c is None or w is None else Window(centre=c, width=w, shape=s)
     etag = f'"{sha256[:16]}-{level}-{x}-{y}-{c}-{w}-{s}"'
     headers = {"Cache-Control": _FOREVER, "ETag": etag}
@@ -110,7 +110,8 @@ def tile(
     return Response(jpeg, media_type="image/jpeg", headers=headers)
 
 
-def _require(bench: Workbench, sha256: str) -> None:
+def require_film(bench: Workbench, sha256: str) -> None:
+    """Refuse a film that is not in the store. Raises Failure 404."""
     if not bench.store.films.has(sha256):
         raise Failure(
             404,
