@@ -35,6 +35,7 @@ export function drawLoupe(context, { scene, tiles, palette, screen, at_mm, scree
   context.clip();
   drawFilm(context, { ...scene, film: scene.film, tiles, screen_from_mm: close, screen });
   drawShapes(context, { shapes: scene.shapes, screen_from_mm: close, palette, hidden: scene.hidden });
+  drawShapes(context, { shapes: scene.ghosts, screen_from_mm: close, palette, hidden: new Set() });
   context.strokeStyle = palette.line;
   context.lineWidth = 1;
   context.beginPath();

@@ -9,7 +9,7 @@ import { middle } from "../models/handles.js";
 /** @typedef {import("../models/affine.js").Affine} Affine */
 /** @typedef {import("../models/affine.js").Point} Point */
 /** @typedef {import("./palette.js").Palette} Palette */
-/** @typedef {{colour: "planned"|"seen"|"forecast"|"line"|"faint", wide: number, dash?: number[], fill?: number}} Stroke */
+/** @typedef {{colour: "planned"|"seen"|"forecast"|"line"|"faint"|"stop", wide: number, dash?: number[], fill?: number}} Stroke */
 
 /** @type {Record<string, Stroke>} */
 const STROKES = {
@@ -26,10 +26,19 @@ const STROKES = {
   osteotomy: { colour: "line", wide: 1.5 },
   apex: { colour: "seen", wide: 1.5 },
   landmark: { colour: "seen", wide: 1 },
+  pin: { colour: "planned", wide: 2, dash: [3, 2] },
+  "expected drift": { colour: "forecast", wide: 1.2, fill: 0.28 },
+  proposed: { colour: "seen", wide: 2, dash: [6, 4] },
+  "proposed, poor": { colour: "stop", wide: 2, dash: [2, 4] },
+  "proposed from": { colour: "line", wide: 1 },
+  "proposed outer wall": { colour: "seen", wide: 1.4 },
+  "proposed inner wall": { colour: "seen", wide: 1.4, dash: [5, 3] },
+  "not found": { colour: "stop", wide: 2, dash: [1.5, 4] },
+  isthmus: { colour: "seen", wide: 1.4 },
 };
 
 /** Kinds whose labels stand at the edge. */
-const LABELLED = new Set(["osteotomy", "apex", "blocking screw"]);
+const LABELLED = new Set(["osteotomy", "apex", "blocking screw", "pin"]);
 
 /**
  * @param {CanvasRenderingContext2D} context @param {object} what
@@ -67,7 +76,7 @@ export function drawShapes(context, { shapes, screen_from_mm, palette, hidden, f
 function trace(context, shape, points, zoom, size) {
   const [x, y] = points[0];
   context.beginPath();
-  if (shape.kind === "landmark") {
+  if (shape.kind === "landmark" || shape.kind === "proposed from") {
     const arm = 3.5 * size;
     context.moveTo(x - arm, y);
     context.lineTo(x + arm, y);
@@ -150,6 +159,10 @@ function labelWords(shape, bone) {
   if (shape.kind === "apex") return shape.label.replace("level of the apex of the", "apex level,");
   if (!bone) return shape.label;
   if (shape.kind === "osteotomy") return `osteotomy ${bone.osteotomy.below_joint_mm.toFixed(0)} mm below the joint`;
+  if (shape.kind === "pin") {
+    const pin = bone.pins?.[Number(shape.id?.split("/").at(-1))];
+    return pin ? `${pin.role} ${pin.below_joint_mm.toFixed(0)} mm below the joint` : "";
+  }
   const screw = bone.blocking_screws[Number(shape.id?.split("/").at(-1))];
   return screw ? `blocking ${screw.diameter_mm.toFixed(1)}, ${screw.side}, ${screw.offset_mm.toFixed(1)} mm off` : "";
 }

@@ -64,9 +64,9 @@ function withChoice(draft, change, planned) {
  * @param {Change[]} alterations @param {Change} change @returns {Change[]}
  */
 export function laidOver(alterations, change) {
-  if (change.kind === "path") {
-    const same = (/** @type {Change} */ c) =>
-      c.kind === "path" && ["bone", "fragment", "end", "projection"].every((k) => c[k] === change[k]);
+  const naming = { path: ["bone", "fragment", "end", "projection"], pin: ["bone", "index"] }[change.kind];
+  if (naming) {
+    const same = (/** @type {Change} */ c) => c.kind === change.kind && naming.every((k) => c[k] === change[k]);
     return [...alterations.filter((c) => !same(c)), change];
   }
   if (change.kind === "blocking-screw") {
@@ -79,9 +79,9 @@ export function laidOver(alterations, change) {
 }
 
 /** Take one candidate or strategy as the goal; what was laid over the old plan does not fit the new one.
- * @param {Draft} draft @param {CaseDocument} goal @returns {Draft} */
-export function withGoal(draft, goal) {
-  return { case: { ...draft.case, goal: { ...(draft.case.goal ?? {}), ...goal } }, alterations: [] };
+ * @param {Draft} draft @param {CaseDocument} goal @param {Change[]} [alterations] what belongs to the candidate @returns {Draft} */
+export function withGoal(draft, goal, alterations = []) {
+  return { case: { ...draft.case, goal: { ...(draft.case.goal ?? {}), ...goal } }, alterations };
 }
 
 /** Examination or goal; null takes a value away. @param {Draft} draft @param {"examination"|"goal"} part @param {CaseDocument} changes @returns {Draft} */
@@ -91,15 +91,26 @@ export function withPart(draft, part, changes) {
   return { ...draft, case: { ...draft.case, [part]: whole } };
 }
 
+/** Landmarks as the film itself shows them: put in as they came. @param {Draft} draft @param {string} name of the film @param {string} side @param {CaseDocument} marks @returns {Draft} */
+export function withMarks(draft, name, side, marks) {
+  const film = draft.case.films.find((/** @type {any} */ f) => f.name === name);
+  return withFilm(draft, name, { [side]: { ...(film?.[side] ?? {}), ...marks } });
+}
+
+/** One more piece of evidence of a film's scale: ball, ruler or nail. @param {Draft} draft @param {string} name of the film @param {CaseDocument} evidence @returns {Draft} */
+export function withScale(draft, name, evidence) {
+  const film = draft.case.films.find((/** @type {any} */ f) => f.name === name);
+  return withFilm(draft, name, { scale: { ...(film?.scale ?? {}), ...evidence } });
+}
+
 /** The calibration ball of a film, as marked by three points of its edge.
  * @param {Draft} draft @param {string} name of the film @param {{centre: [number, number], radius: number}} circle @param {number} diameter_mm @returns {Draft} */
 export function withBall(draft, name, circle, diameter_mm) {
-  const film = draft.case.films.find((/** @type {any} */ f) => f.name === name);
   const centre = { x_px: hundredth(circle.centre[0]), y_px: hundredth(circle.centre[1]), provenance: "clicked" };
-  return withFilm(draft, name, { scale: { ...(film?.scale ?? {}), ball: { diameter_mm, centre, radius_px: hundredth(circle.radius) } } });
+  return withScale(draft, name, { ball: { diameter_mm, centre, radius_px: hundredth(circle.radius) } });
 }
 
-/** A film's other facts: scale, side of the viewer. @param {Draft} draft @param {string} name @param {CaseDocument} facts */
+/** A film's other facts: scale, walls, side of the viewer. @param {Draft} draft @param {string} name @param {CaseDocument} facts */
 export function withFilm(draft, name, facts) {
   const films = draft.case.films.map((/** @type {any} */ f) => (f.name === name ? { ...f, ...facts } : f));
   return { ...draft, case: { ...draft.case, films } };

@@ -10,13 +10,15 @@
 /**
  * @typedef {object} Handle
  * @property {string} key same thing, same key, from one drawing to the next
- * @property {"osteotomy"|"path"|"blocking-screw"|"landmark"} kind
+ * @property {"osteotomy"|"path"|"blocking-screw"|"pin"|"landmark"|"proposal"|"wall"|"wall-pin"} kind
  * @property {string} words for the accessible name
  * @property {Point} at_mm
  * @property {Point} [look_mm] where the loupe looks, when not at the handle itself
  * @property {Point} along_mm unit direction it may be pulled in; [0, 0] = anywhere
- * @property {(moved_mm: Point) => Change} change the change a pull of so many millimetres asks for
- * @property {number|null} value_mm the number that changes, as it stands now
+ * @property {((moved_mm: Point) => Change)} [change] the change of the plan a pull of so many millimetres asks for
+ * @property {((moved_mm: Point, phase: "start"|"move"|"end"|"cancel") => void)} [pulled] a pull that no plan hangs on
+ * @property {() => void} [pressed] Enter or a click without a pull
+ * @property {() => void} [removed] Delete
  */
 
 /**
@@ -33,6 +35,7 @@ export function planHandles(drawing, bones, projection) {
     if (shape.kind === "osteotomy") found.push(...osteotomyHandle(shape, bone));
     if (shape.kind === "nail line") found.push(...pathHandles(shape, bone, projection));
     if (shape.kind === "blocking screw") found.push(...screwHandle(shape, bone, drawing));
+    if (shape.kind === "pin") found.push(...pinHandle(shape, bone, drawing));
   }
   const seen = new Set();
   return found.filter((h) => !seen.has(h.key) && seen.add(h.key));
@@ -54,7 +57,6 @@ function osteotomyHandle(shape, bone) {
       at_mm: b[0] >= a[0] ? a : b,
       look_mm: middle([a, b]),
       along_mm: distal,
-      value_mm: now,
       change: (moved) => ({
         kind: "osteotomy",
         bone: bone.bone,
@@ -83,7 +85,6 @@ function pathHandles(shape, bone, projection) {
       words: `${pathWords(bone, shape.fragment, end)}, ${bone.bone}`,
       at_mm: at,
       along_mm: [1, 0],
-      value_mm: place[across],
       change: (/** @type {Point} */ moved) => ({
         kind: "path",
         bone: bone.bone,
@@ -109,9 +110,7 @@ function screwHandle(shape, bone, drawing) {
   const screw = bone.blocking_screws[index];
   if (!screw) return [];
   const centre = middle(shape.points_mm);
-  const line = drawing.shapes.find((s) => s.kind === "nail line" && s.bone === shape.bone && s.fragment === screw.fragment);
-  const [a, b] = ends(line?.points_mm ?? []);
-  const up = a ? unit(a[1] >= b[1] ? [a[0] - b[0], a[1] - b[1]] : [b[0] - a[0], b[1] - a[1]]) : /** @type {Point} */ ([0, 1]);
+  const up = proximalAlong(drawing, bone.bone, screw.fragment);
   /** @type {Point} */
   const away = screw.fragment === "proximal" ? up : [-up[0], -up[1]];
   return [
@@ -121,7 +120,6 @@ function screwHandle(shape, bone, drawing) {
       words: `blocking screw ${index + 1}, ${screw.side} in the ${screw.fragment} fragment of the ${bone.bone}, ${screw.from_osteotomy_mm.toFixed(1)} mm from the osteotomy`,
       at_mm: centre,
       along_mm: away,
-      value_mm: screw.from_osteotomy_mm,
       change: (moved) => ({
         kind: "blocking-screw",
         bone: bone.bone,
@@ -130,6 +128,39 @@ function screwHandle(shape, bone, drawing) {
       }),
     },
   ];
+}
+
+/** @param {Shape} shape @param {any} bone @param {Drawing} drawing @returns {Handle[]} */
+function pinHandle(shape, bone, drawing) {
+  const index = Number(shape.id?.split("/").at(-1));
+  const pin = bone.pins?.[index];
+  if (!pin) return [];
+  const up = proximalAlong(drawing, bone.bone, pin.fragment);
+  /** @type {Point} */
+  const distal = [-up[0], -up[1]];
+  return [
+    {
+      key: `pin/${bone.bone}/${index}`,
+      kind: "pin",
+      words: `${pin.role}, ${pin.fragment} fragment of the ${bone.bone}, ${pin.below_joint_mm.toFixed(1)} mm below the joint line`,
+      at_mm: middle(shape.points_mm),
+      along_mm: distal,
+      change: (moved) => ({
+        kind: "pin",
+        bone: bone.bone,
+        index,
+        below_joint_mm: tenth(pin.below_joint_mm + moved[0] * distal[0] + moved[1] * distal[1]),
+      }),
+    },
+  ];
+}
+
+/** Which way is proximal along the nail's line in a fragment; straight up where there is none. @param {Drawing} drawing @param {string} bone @param {string} fragment @returns {Point} */
+function proximalAlong(drawing, bone, fragment) {
+  const line = drawing.shapes.find((s) => s.kind === "nail line" && s.bone === bone && s.fragment === fragment);
+  const [a, b] = ends(line?.points_mm ?? []);
+  if (!a) return [0, 1];
+  return unit(a[1] >= b[1] ? [a[0] - b[0], a[1] - b[1]] : [b[0] - a[0], b[1] - a[1]]);
 }
 
 /** The part of a pull that the handle can follow. @param {Handle} handle @param {Point} moved_mm @returns {Point} */

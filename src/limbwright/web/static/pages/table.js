@@ -5,8 +5,8 @@
 import { Latest, call, failureOf } from "../api.js";
 import { palette } from "../drawing/palette.js";
 import { TileStore } from "../drawing/tile_store.js";
-import { withBall, withGoal } from "../models/case_edit.js";
-import { circleThrough } from "../models/circle.js";
+import { withGoal } from "../models/case_edit.js";
+import { driftShapes } from "../models/drift.js";
 import { AS_IT_STANDS, dayMoment, momentOf, stepped } from "../models/time_axis.js";
 import { fitted } from "../models/view.js";
 import { after, apply, inverse, magnification } from "../models/affine.js";
@@ -16,13 +16,16 @@ import { nextTask, tasksOf } from "../parts/landmark_guide.js";
 import { acrossSign, boxOf, draggedCuts, filmPieces, filmShown, landmarkHandles, otherLegShapes, planHandlesOf } from "../parts/table_scene.js";
 import { listenOnTable } from "../parts/keys.js";
 import { openTab, renderTable } from "../parts/table_panels.js";
+import { Placing } from "../parts/placing.js";
 import { Pulling } from "../parts/pulling.js";
+import { Scaling } from "../parts/scaling.js";
+import { WallTracing } from "../parts/wall_tracing.js";
 import { WorkingCase } from "../parts/working_case.js";
 
 /** @typedef {import("../parts/film_pane.js").FilmPane} Pane */
 /** @typedef {"frontal"|"sagittal"} Projection */
-/** Quiet time before other ways are looked for. [ms] */
-const CANDIDATES_AFTER = 900;
+/** Quiet time before drift and other ways are looked for. [ms] */
+const LOOK_AHEAD_AFTER = 900;
 const PROJECTIONS = /** @type {Projection[]} */ (["frontal", "sagittal"]);
 
 export class LightTable {
@@ -44,12 +47,12 @@ export class LightTable {
     this.tab = "ledger";
     /** @type {any} */
     this.look = null;
-    this.hidden = new Set(["landmark"]);
-    /** @type {import("../parts/landmark_guide.js").Task|null} */
-    this.placing = null;
-    this.needed_only = false;
-    /** @type {{film: string, diameter_mm: number, points: import("../models/affine.js").Point[]}|null} */
-    this.ball = null;
+    this.hidden = new Set(["landmark", "expected drift"]);
+    /** @type {Pane[]} */
+    this.panes = [];
+    this.placing = new Placing(this);
+    this.scaling = new Scaling(this);
+    this.tracing = new WallTracing(this);
     this.pulling = new Pulling(this);
     /** @type {Map<string, any>} drawings by moment, of the present base */
     this.drawn = new Map();
@@ -80,7 +83,7 @@ export class LightTable {
       return new FilmPane(place, projection, this.tiles, {
         viewed: (pane, view) => this.#viewed(pane, view),
         pulled: (pane, handle, moved, phase) => this.pulling.pulled(pane, handle, moved, phase),
-        placed: (pane, at) => this.#placed(pane, at),
+        placed: (pane, at, how) => this.asking?.placed(pane, at, how),
       });
     });
     new ResizeObserver(() => this.paint()).observe(root);
@@ -115,18 +118,18 @@ export class LightTable {
     }
     if (!this.work.computing) this.pulling.settled();
     if (this.work.saving === "conflict" && this.work.trouble) void this.#conflict(this.work.trouble);
-    const wanted = !this.work.candidates && !this.work.candidates_trouble;
-    if (wanted && this.show_candidates && this.work.days && !this.work.computing && !this.finding) {
+    const wanted = this.work.lookAheadWanted(this.show_candidates);
+    if (wanted && this.work.days && !this.work.computing && !this.finding) {
       // Not at once: whoever goes on dragging shall not wait for a search that is out of date when it ends.
       this.finding = true;
       const { base } = this.work;
       setTimeout(() => {
-        const found = this.work.base === base && !this.work.computing ? this.work.findCandidates() : Promise.resolve();
+        const found = this.work.base === base && !this.work.computing ? this.work.lookAhead(this.show_candidates) : Promise.resolve();
         void found.finally(() => {
           this.finding = false;
-          if (!this.work.candidates && !this.work.candidates_trouble) this.#changed();
+          if (this.work.lookAheadWanted(this.show_candidates)) this.#changed();
         });
-      }, CANDIDATES_AFTER);
+      }, LOOK_AHEAD_AFTER);
     }
     this.paintSoon();
   }
@@ -172,16 +175,29 @@ export class LightTable {
     });
   }
 
+  /** What the films are asked for now, if anything: landmarks, a scale, walls. */
+  get asking() {
+    return [this.placing, this.scaling, this.tracing].find((hand) => hand.active) ?? null;
+  }
+
+  stopAsking() {
+    for (const hand of [this.placing, this.scaling, this.tracing]) hand.stop();
+  }
+
+  /** Marks are made on the leg as it stands. */
+  standing() {
+    this.instant = AS_IT_STANDS;
+  }
+
   /** @param {Projection} projection @returns {string|null} */
   wordsToPlace(projection) {
-    if (this.ball && this.shown(projection)?.name === this.ball.film) return `edge of the calibration ball, point ${this.ball.points.length + 1} of 3`;
-    return this.placing?.projection === projection ? this.placing.words : null;
+    return this.asking?.wordsIn(projection) ?? null;
   }
 
   get tasks() {
     const films = this.filmsShown;
     const both = (/** @type {any} */ f) => (f.projection === "frontal" ? [this.document.side, this.document.side === "left" ? "right" : "left"] : [this.document.side]);
-    return tasksOf(this.document, this.work.answer, films.map((f) => ({ film: f.shown.name, projection: f.projection, sides: both(f) })));
+    return tasksOf(this.document, this.work.answer, films.map((f) => ({ film: f.shown.name, projection: f.projection, sides: both(f) })), this.placing.kinds);
   }
 
   /** The drawing of this instant in one plane. @param {Projection} projection */
@@ -209,7 +225,7 @@ export class LightTable {
   paintFilms() {
     const colours = palette();
     this.#fitOnce();
-    for (const pane of this.panes ?? []) {
+    for (const pane of this.panes) {
       const { projection } = pane;
       const shown = this.shown(projection);
       if (!shown) continue;
@@ -221,21 +237,25 @@ export class LightTable {
         ? { motions: reply.motions[projection], cuts: draggedCuts(this.work.days, projection, reply.change, this.work.bones) }
         : null;
       const marks = this.instant.correction === 0 && (this.tab === "landmarks" || !this.hidden.has("landmark")) ? landmarkHandles(shown, this.document) : [];
-      const handles = [...planHandlesOf(drawing, bones, projection), ...this.#underway(marks)];
+      const hands = [this.placing, this.scaling, this.tracing];
+      // While walls are traced only they can be pulled; while something is placed, nothing of the plan.
+      const standing = this.tracing.active ? [] : [...(this.asking ? [] : planHandlesOf(drawing, bones, projection)), ...this.#underway(marks)];
+      const handles = [...standing, ...hands.flatMap((hand) => hand.handlesIn(projection))];
       pane.show(
         {
           film: shown.header,
           mm_from_px: shown.mm_from_px,
           across_sign: acrossSign(shown),
           pieces: filmPieces(shown, this.work.days, this.instant, projection, dragged),
-          shapes: drawing?.shapes ?? [],
+          shapes: [...(drawing?.shapes ?? []), ...(this.hidden.has("expected drift") ? [] : driftShapes(this.work, this.instant, shown, projection))],
+          ghosts: hands.flatMap((hand) => hand.shapesIn(projection)),
           other_shapes: this.instant.correction === 0 ? otherLegShapes(shown, reply?.lines ? { ...this.work.answer.lines, ...reply.lines } : this.work.answer?.lines, projection) : [],
           bones,
           handles,
           look: this.look,
           hidden: this.hidden,
           placing: this.wordsToPlace(projection),
-          pulled: this.pulling.wordsFor(pane),
+          pulled: this.pulling.wordsFor(pane) ?? this.placing.saysIn(projection),
         },
         { zoom: this.view.zoom, middle_proximal_mm: this.view.middle_proximal_mm, middle_across_mm: this.middles[projection] },
         colours,
@@ -261,7 +281,7 @@ export class LightTable {
   /** The view is chosen when the page opens and again when the first answer is there; then it is the surgeon's. */
   #fitOnce() {
     const now = this.work.answer ? "answered" : "opened";
-    if (this.fitted === "answered" || this.fitted === now || !this.panes || this.panes[0].root.clientHeight < 40) return;
+    if (this.fitted === "answered" || this.fitted === now || !this.panes.length || this.panes[0].root.clientHeight < 40) return;
     this.fitted = now;
     this.fit(this.work.bones[0]?.bone ?? null);
   }
@@ -322,51 +342,22 @@ export class LightTable {
     return this.instant.day <= axis.first_day ? "corrected" : "at full length";
   }
 
-  /** @param {Pane} pane @param {import("../models/affine.js").Point} at_mm */
-  #placed(pane, at_mm) {
-    if (this.ball) return this.#ballEdge(pane, at_mm);
-    const task = this.placing;
-    if (!task || task.projection !== pane.projection) return;
-    const [x_px, y_px] = pane.pxOf(at_mm);
-    const next = nextTask(this.tasks, task, this.needed_only);
-    this.work.change({ kind: "landmark", film: task.film, side: task.side, landmark: task.landmark, x_px, y_px }, task.words);
-    this.says = `${task.words} placed`;
-    this.place(next);
-  }
-
-  /** @param {Pane} pane @param {import("../models/affine.js").Point} at_mm */
-  #ballEdge(pane, at_mm) {
-    const ball = this.ball;
-    if (!ball || this.shown(pane.projection)?.name !== ball.film) return;
-    const points = [...ball.points, pane.pxOf(at_mm)];
-    if (points.length < 3) return this.markBall({ ...ball, points });
-    const circle = circleThrough(points[0], points[1], points[2]);
-    this.says = circle ? "The ball is marked." : "The three points lie on a line; mark three points around the edge.";
-    if (circle) this.work.edit(withBall(this.work.draft, ball.film, circle, ball.diameter_mm), "calibration ball");
-    this.markBall(circle ? null : { ...ball, points: [] });
-  }
-
-  /** @param {{film: string, diameter_mm: number, points: import("../models/affine.js").Point[]}|null} ball */
-  markBall(ball) {
-    this.ball = ball;
-    if (ball) this.instant = AS_IT_STANDS;
-    this.paint();
-    const pane = ball && this.panes.find((p) => this.shown(p.projection)?.name === ball.film);
-    for (const p of this.panes) p.loupe_mm = null;
-    pane?.root.focus({ preventScroll: true });
-  }
-
-  /** @param {import("../parts/landmark_guide.js").Task|null} task */
+  /** @param {import("../parts/landmark_guide.js").Task|null} task a landmark to place, walls to trace, or nothing */
   place(task) {
-    this.placing = task;
-    if (task) {
-      this.tab = "landmarks";
-      this.instant = AS_IT_STANDS;
-    }
+    if (task) this.tab = "landmarks";
+    if (task?.bone) return this.tracing.begin({ film: task.film, side: task.side, bone: task.bone, projection: task.projection }, task);
+    this.scaling.stop();
+    this.tracing.stop();
+    if (task) this.standing();
+    this.placing.begin(task);
+  }
+
+  /** Take hold of a landmark that is placed. @param {import("../parts/landmark_guide.js").Task} task */
+  goTo(task) {
+    openTab(this, "landmarks");
+    this.standing();
     this.paint();
-    const pane = task && this.panes.find((p) => p.projection === task.projection);
-    for (const p of this.panes) p.loupe_mm = null;
-    pane?.root.focus({ preventScroll: true });
+    this.panes.find((p) => p.projection === task.projection)?.handles.focus(`landmark/${task.film}/${task.side}/${task.landmark}`);
   }
 
   placeNext() {
@@ -375,9 +366,16 @@ export class LightTable {
     this.place(next);
   }
 
-  /** @param {any} goal null = drop what was laid over the proposal @param {string} words */
-  goal(goal, words) {
-    this.work.edit(goal === null ? { ...this.work.draft, alterations: [] } : withGoal(this.work.draft, goal), words);
+  /** @param {boolean} show */
+  showCandidates(show) {
+    this.show_candidates = show;
+    this.#changed();
+    this.paint();
+  }
+
+  /** @param {any} goal null = drop what was laid over the proposal @param {string} words @param {any[]} [alterations] */
+  goal(goal, words, alterations) {
+    this.work.edit(goal === null ? { ...this.work.draft, alterations: [] } : withGoal(this.work.draft, goal, alterations), words);
   }
 
   get momentNow() {

@@ -1,9 +1,9 @@
 /**
- * Candidates as small multiples: what each buys and what it costs; one becomes the plan.
+ * Candidates as small multiples: what each buys and what it costs; one becomes the plan. All of them side by side in full.
  * @module
  */
-import { html, nothing, svg } from "../vendor/lit-html/lit-html.js";
-import { amountWords } from "../models/wording.js";
+import { html, nothing, render, svg } from "../vendor/lit-html/lit-html.js";
+import { amountWords, fixed, sentence } from "../models/wording.js";
 import { countWords, trouble } from "./findings.js";
 
 /** A small drawing of the leg in one plane. @param {any} drawing @param {1|-1} across_sign */
@@ -25,13 +25,15 @@ export function smallLeg(drawing, across_sign) {
 }
 
 /**
- * @param {object} what @param {any[]|null} what.candidates @param {import("../api.js").Failure|null} what.failure
- * @param {1|-1} what.across_sign @param {(candidate: any) => boolean} what.chosen
- * @param {(candidate: any) => void} what.choose
+ * @typedef {object} Row
+ * @property {any[]|null} candidates @property {import("../api.js").Failure|null} failure @property {1|-1} across_sign
+ * @property {(candidate: any) => boolean} chosen @property {(candidate: any) => void} choose
  */
+
+/** @param {Row} what */
 export function candidateRow({ candidates, failure, across_sign, chosen, choose }) {
   if (failure) return trouble(failure);
-  if (!candidates) return html`<p class="quiet waiting">Looking for other ways to do it…</p>`;
+  if (!candidates) return html`<p class="quiet waiting" role="status">Looking for other ways to do it; this takes some seconds…</p>`;
   if (!candidates.length) return html`<p class="quiet">There is no other way that fits this leg and this catalogue.</p>`;
   return html`<ul class="candidates">
     ${candidates.map((c) => {
@@ -39,15 +41,73 @@ export function candidateRow({ candidates, failure, across_sign, chosen, choose 
       return html`<li class=${now ? "candidate chosen" : "candidate"}>
         ${smallLeg(c.drawing?.frontal, across_sign)}
         <div class="candidate-words" tabindex="0" role="group" aria-label=${c.title}>
-          <div class="row apart"><h3>${c.title}</h3>
-            ${now ? html`<span class="badge planned">✓ this plan</span>` : html`<button type="button" class="small" @click=${() => choose(c)}>Choose<span class="for-readers">: ${c.title}</span></button>`}</div>
-          <p class="small">${c.bones.map((/** @type {any} */ b) => `${b.bone} ${Math.round(b.lengthening_mm)} mm, cut ${Math.round(b.osteotomy_below_joint_mm)}, ${b.nail}`).join(" · ")}</p>
+          <div class="row apart"><h3>${c.title}</h3>${chooser(c, now, choose)}</div>
+          <p class="small">${boneWords(c)}</p>
+          ${probability(c) ? html`<p class="small"><strong>${probability(c)}</strong> inside tolerance</p>` : nothing}
           ${c.buys.length ? html`<p class="small"><strong class="buys">+ buys</strong> ${c.buys.join("; ")}</p>` : nothing}
           ${c.costs.length ? html`<p class="small"><strong class="costs">− costs</strong> ${c.costs.join("; ")}</p>` : nothing}
-          <p class="small">${(c.end ?? []).slice(0, 3).map((/** @type {any} */ r) => `${r.measure} ${amountWords(r)}`).join(" · ")}</p>
+          <p class="small">${endWords(c)}</p>
           <div class="row small">${countWords(c.findings)}</div>
         </div>
       </li>`;
     })}
   </ul>`;
+}
+
+/** @param {any} c @param {boolean} now @param {(candidate: any) => void} choose */
+function chooser(c, now, choose) {
+  return now
+    ? html`<span class="badge planned">✓ this plan</span>`
+    : html`<button type="button" class="small" @click=${() => choose(c)}>Choose<span class="for-readers">: ${c.title}</span></button>`;
+}
+
+/** @param {any} c */
+function boneWords(c) {
+  return c.bones.map((/** @type {any} */ b) => `${b.bone} ${Math.round(b.lengthening_mm)} mm, cut ${Math.round(b.osteotomy_below_joint_mm)}, ${b.nail}`).join(" · ");
+}
+
+/** @param {any} c */
+function endWords(c) {
+  return (c.end ?? []).slice(0, 3).map((/** @type {any} */ r) => `${r.measure} ${amountWords(r)}`).join(" · ");
+}
+
+/** Probability of ending inside every tolerance. @param {any} c */
+function probability(c) {
+  const part = c.inside_tolerance ?? c.probability;
+  return part === null || part === undefined ? "" : `${fixed(100 * part, 0)} %`;
+}
+
+/** Everything that can be compared: words, and what each candidate says to it. @type {[string, (c: any) => unknown][]} */
+const ROWS = [
+  ["Bone and length", (c) => lines(c.bones.map((/** @type {any} */ b) => `${sentence(b.bone)}, ${Math.round(b.lengthening_mm)} mm`))],
+  ["Osteotomy below the joint", (c) => lines(c.bones.map((/** @type {any} */ b) => `${Math.round(b.osteotomy_below_joint_mm)} mm`))],
+  ["Nail", (c) => lines(c.bones.map((/** @type {any} */ b) => b.nail))],
+  ["Inside every tolerance", (c) => probability(c) || html`<span class="quiet">not computed</span>`],
+  ["Buys", (c) => lines(c.buys)],
+  ["Costs", (c) => lines(c.costs)],
+  ["At the end", (c) => lines((c.end ?? []).map((/** @type {any} */ r) => `${r.measure} ${amountWords(r)}`))],
+  ["Findings", (c) => countWords(c.findings)],
+];
+
+/** @param {string[]} said */
+function lines(said) {
+  return said.length ? html`<ul>${said.map((one) => html`<li>${one}</li>`)}</ul>` : html`<span class="quiet">nothing beside the first</span>`;
+}
+
+/** @param {HTMLDialogElement} dialog @param {Row} what */
+export function compareCandidates(dialog, { candidates, across_sign, chosen, choose }) {
+  const all = candidates ?? [];
+  render(
+    html`<div class="row apart"><h2>Candidates side by side</h2><button type="button" @click=${() => dialog.close()}>Close</button></div>
+      <div class="compare-scroll" tabindex="0" role="group" aria-label="Comparison"><table class="compare">
+        <thead>
+          <tr><td></td>${all.map((c) => html`<th scope="col">${c.title}</th>`)}</tr>
+          <tr><td></td>${all.map((c) => html`<td><div class="row">${smallLeg(c.drawing?.frontal, across_sign)}</div>${chooser(c, chosen(c), (one) => (dialog.close(), choose(one)))}</td>`)}</tr>
+        </thead>
+        <tbody>${ROWS.map(([words, said]) => html`<tr><th scope="row">${words}</th>${all.map((c) => html`<td>${said(c)}</td>`)}</tr>`)}</tbody>
+      </table></div>
+      <p class="small quiet">What is bought and cost is against the first. Choosing one makes it the plan; it can be altered afterwards, and undone.</p>`,
+    dialog,
+  );
+  dialog.showModal();
 }

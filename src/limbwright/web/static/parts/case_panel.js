@@ -20,11 +20,10 @@ const STATES = ["stable", "unstable", "fused", "replaced"];
 /**
  * @param {object} what @param {any} what.document_case
  * @param {{projection: string, name: string, scale: any}[]} what.films films on the table
- * @param {{film: string, points: any[]}|null} what.ball ball being marked
- * @param {(film: string, diameter_mm: number) => void} what.markBall @param {() => void} what.stopBall
+ * @param {import("./scaling.js").Scaling} what.scaling a film's scale being marked
  * @param {(part: "examination"|"goal", changes: any, words: string) => void} what.edit
  */
-export function casePanel({ document_case, films, ball, markBall, stopBall, edit }) {
+export function casePanel({ document_case, films, scaling, edit }) {
   const examination = document_case.examination ?? {};
   const goal = document_case.goal ?? {};
   const number = (/** @type {Event} */ e) => {
@@ -33,7 +32,8 @@ export function casePanel({ document_case, films, ball, markBall, stopBall, edit
   };
   return html`<div class="stack">
     <section class="stack" aria-labelledby="scale-head"><h2 id="scale-head">Scale of the films</h2>
-      ${films.map((f) => filmScale(f, ball, markBall, stopBall))}</section>
+      ${films.map((f) => filmScale(f, scaling))}
+      ${scaling.note ? html`<p class="small" role="status">${sentence(scaling.note)}</p>` : nothing}</section>
     <section class="stack" aria-labelledby="goal-head"><h2 id="goal-head">Goal</h2>
       <label class="field">Leave this leg shorter by [mm]<input type="number" step="1" min="-100" max="100" .value=${String(goal.leave_short_mm ?? 0)}
         @change=${(/** @type {Event} */ e) => edit("goal", { leave_short_mm: number(e) ?? 0 }, "goal: difference left")} /></label>
@@ -48,19 +48,32 @@ export function casePanel({ document_case, films, ball, markBall, stopBall, edit
   </div>`;
 }
 
-/** @param {any} f @param {any} ball @param {(film: string, diameter_mm: number) => void} markBall @param {() => void} stopBall */
-function filmScale(f, ball, markBall, stopBall) {
-  const id = `ball-${f.projection}`;
-  const now = ball?.film === f.name;
+/** What can stand on a film to give its scale: words, the number it is known by, a usual value. */
+const KNOWN = /** @type {const} */ ([
+  ["calibration ball", "Ball of", "mm across", 25],
+  ["ruler", "Ruler with a tick every", "mm", 10],
+  ["nail", "Nail of", "mm across", 10],
+  ["edge of the ball", "Ball by three points, of", "mm across", 25],
+]);
+
+/** @param {any} f @param {import("./scaling.js").Scaling} scaling */
+function filmScale(f, scaling) {
+  const now = scaling.now?.film === f.name ? scaling.now : null;
   return html`<div class="stack tight">
     <p>${sentence(f.name)}: ${f.scale ? html`${f.scale.method}, ±${(f.scale.relative_sd * 196).toFixed(1)} %` : "no scale yet; millimetres are not known"}</p>
     ${now
-      ? html`<p>Click three points on the edge of the ball, far apart: ${ball.points.length} of 3 set. <button type="button" class="small" @click=${stopBall}>Stop</button></p>`
-      : html`<div class="row"><label class="row small">Ball of <input id=${id} class="short" type="number" min="5" max="200" step="0.1" value="25" /> mm</label>
-          <button type="button" class="small" @click=${() => {
-            const input = /** @type {HTMLInputElement} */ (document.getElementById(id));
-            if (input.reportValidity() && input.value) markBall(f.name, Number(input.value));
-          }}>Mark its edge<span class="for-readers"> on the ${f.projection} film</span></button></div>`}
-    ${f.scale ? nothing : html`<p class="small quiet">The ball lies at the level of the bone, or its distance is part of the uncertainty.</p>`}
+      ? html`<p>Click the ${scaling.wordsIn(f.projection)}.</p>
+          <div class="row">${now.reply ? html`<button type="button" class="strong small" id="take-scale" @click=${() => scaling.take()}>Take it <kbd>Enter</kbd></button>` : nothing}
+            <button type="button" class="small" @click=${() => (scaling.stop(), scaling.table.paint())}>Stop</button></div>`
+      : html`<details class="why small" ?open=${!f.scale}><summary>${f.scale ? "mark it anew" : "mark something of known size"}</summary>
+          ${KNOWN.map(([what, words, unit, usual]) => {
+            const id = `${what.replaceAll(" ", "-")}-${f.projection}`;
+            return html`<div class="row apart"><label class="row small">${words} <input id=${id} class="short" type="number" min="1" max="200" step="0.1" value=${usual} /> ${unit}</label>
+              <button type="button" class="small" @click=${() => {
+                const input = /** @type {HTMLInputElement} */ (document.getElementById(id));
+                if (input.reportValidity() && input.value) scaling.begin(f.name, what, Number(input.value));
+              }}>Mark<span class="for-readers"> the ${what} on the ${f.projection} film</span></button></div>`;
+          })}</details>`}
+    ${f.scale ? nothing : html`<p class="small quiet">It lies at the level of the bone, or its distance is part of the uncertainty.</p>`}
   </div>`;
 }

@@ -23,6 +23,7 @@ import { HandleLayer } from "./handle_layer.js";
  * @property {1|-1} across_sign
  * @property {import("../drawing/film_layer.js").Piece[]} pieces
  * @property {any[]} shapes @property {any[]} bones
+ * @property {any[]} ghosts what the film proposes
  * @property {any[]} other_shapes lines of the other leg, already in this leg's millimetres
  * @property {Handle[]} handles
  * @property {any} look
@@ -34,8 +35,11 @@ import { HandleLayer } from "./handle_layer.js";
  * @typedef {object} Host what the table does with what happens here
  * @property {(pane: FilmPane, view: View) => void} viewed
  * @property {(pane: FilmPane, handle: Handle, moved_mm: Point, phase: "start"|"move"|"end"|"cancel") => void} pulled
- * @property {(pane: FilmPane, at_mm: Point) => void} placed
+ * @property {(pane: FilmPane, at_mm: Point, how: "click"|"enter") => void} placed Enter: the cross was not moved since the last time
  */
+
+/** @type {Set<string>} */
+const NONE_HIDDEN = new Set();
 
 export class FilmPane {
   /**
@@ -57,6 +61,8 @@ export class FilmPane {
     this.loupe_mm = null;
     /** @type {Point} keyboard crosshair while placing */
     this.cursor_mm = [0, 0];
+    /** The cross was moved by keys since something was placed. */
+    this.stepped = false;
     this.canvas = document.createElement("canvas");
     this.canvas.setAttribute("aria-hidden", "true");
     root.append(this.canvas);
@@ -104,6 +110,7 @@ export class FilmPane {
     if (scene.film) drawFilm(context, { ...scene, film: scene.film, tiles: this.tiles, screen_from_mm, screen: this.screen });
     drawShapes(context, { shapes: scene.other_shapes, screen_from_mm, palette, hidden: scene.hidden, faint: true });
     drawShapes(context, { shapes: scene.shapes, screen_from_mm, palette, hidden: scene.hidden });
+    drawShapes(context, { shapes: scene.ghosts, screen_from_mm, palette, hidden: NONE_HIDDEN });
     if (!scene.hidden.has("labels"))
       drawLabels(context, labelsOf(scene.shapes, scene.bones, screen_from_mm), palette, this.screen);
     if (scene.placing && document.activeElement === this.root) this.#crosshair(context, screen_from_mm);
@@ -165,7 +172,7 @@ export class FilmPane {
       this.root.removeEventListener("pointermove", move);
       this.root.removeEventListener("pointerup", up);
       this.root.removeEventListener("pointercancel", up);
-      if (!panned && e.type === "pointerup" && this.scene?.placing) this.host.placed(this, this.mmOf(e));
+      if (!panned && e.type === "pointerup" && this.scene?.placing) this.host.placed(this, this.mmOf(e), "click");
     };
     this.root.addEventListener("pointermove", move);
     this.root.addEventListener("pointerup", up);
@@ -177,6 +184,7 @@ export class FilmPane {
     if (!this.scene?.placing || event.buttons) return;
     this.loupe_mm = this.mmOf(event);
     this.cursor_mm = this.loupe_mm;
+    this.stepped = false;
     this.draw();
   }
 
@@ -205,6 +213,7 @@ export class FilmPane {
       const step = event.shiftKey ? 10 : event.altKey ? 0.1 : 1;
       this.cursor_mm = [this.cursor_mm[0] + step * way[0], this.cursor_mm[1] + step * way[1]];
       this.loupe_mm = this.cursor_mm;
+      this.stepped = true;
       this.draw();
     } else if (way) {
       const step = 40 / this.view.zoom;
@@ -214,7 +223,9 @@ export class FilmPane {
         middle_proximal_mm: this.view.middle_proximal_mm + step * way[1],
       });
     } else if (event.key === "Enter" && this.scene?.placing) {
-      this.host.placed(this, this.cursor_mm);
+      const moved = this.stepped;
+      this.stepped = false;
+      this.host.placed(this, this.cursor_mm, moved ? "click" : "enter");
     } else if (event.key === "+" || event.key === "=" || event.key === "-") {
       const middle = /** @type {Point} */ ([this.view.middle_across_mm, this.view.middle_proximal_mm]);
       this.host.viewed(this, zoomedAt(this.view, event.key === "-" ? 1 / 1.25 : 1.25, middle));
@@ -229,7 +240,9 @@ export class FilmPane {
     const from = handle.look_mm ?? handle.at_mm;
     const film_mm = /** @type {Point} */ ([from[0] + moved[0], from[1] + moved[1]]);
     this.loupe_mm = phase === "start" || phase === "move" ? film_mm : null;
-    this.host.pulled(this, handle, moved, phase);
+    if (handle.pulled) handle.pulled(moved, phase);
+    else this.host.pulled(this, handle, moved, phase);
+    if (handle.pulled) this.draw();
   }
 
   /** Film pixel under a point as it stands. @param {Point} at_mm @returns {Point} */

@@ -1,9 +1,10 @@
 /**
  * Things on a film that can be taken hold of: real buttons over the canvas, so that mouse, touch and keyboard do the same.
- * Arrows nudge by 0.1 mm, with shift by 1 mm; Enter keeps, Escape lets go.
+ * Arrows nudge by 0.1 mm, with shift by 1 mm; Enter keeps, Escape lets go, Delete takes away what can be taken away.
  * @module
  */
 import { apply } from "../models/affine.js";
+import { allowed } from "../models/handles.js";
 
 /** @typedef {import("../models/affine.js").Affine} Affine */
 /** @typedef {import("../models/affine.js").Point} Point */
@@ -24,6 +25,8 @@ export class HandleLayer {
     this.shown = new Map();
     /** @type {{handle: Handle, moved: Point, timer: number} | null} */
     this.nudged = null;
+    /** How far something that no plan hangs on has been pulled. @type {{key: string, moved: Point} | null} */
+    this.carried = null;
     this.says = document.createElement("div");
     this.says.className = "pull-words";
     this.says.setAttribute("role", "status");
@@ -38,7 +41,8 @@ export class HandleLayer {
       kept.add(handle.key);
       const known = this.shown.get(handle.key) ?? this.#made(handle);
       known.handle = handle;
-      const [x, y] = apply(screen_from_mm, handle.at_mm);
+      const carried = this.carried?.key === handle.key ? this.carried.moved : [0, 0];
+      const [x, y] = apply(screen_from_mm, [handle.at_mm[0] + carried[0], handle.at_mm[1] + carried[1]]);
       const away = x < -4 || y < -4 || x > wide + 4 || y > high + 4;
       known.button.hidden = away && document.activeElement !== known.button;
       known.button.style.translate = `${x}px ${y}px`;
@@ -102,7 +106,7 @@ export class HandleLayer {
       const at = this.pane.mmOf(e);
       moved = [at[0] - start[0], at[1] - start[1]];
       if (!begun && Math.hypot(moved[0], moved[1]) * this.pane.view.zoom < 2) return;
-      this.pane.pulled(handle, moved, begun ? "move" : "start");
+      this.#pulled(handle, moved, begun ? "move" : "start");
       begun = true;
     };
     const end = (/** @type {Event} */ e) => {
@@ -111,7 +115,8 @@ export class HandleLayer {
       for (const kind of ["pointerup", "pointercancel"]) button.removeEventListener(kind, end);
       document.removeEventListener("keydown", end, true);
       button.classList.remove("held");
-      if (begun) this.pane.pulled(handle, moved, e.type === "pointerup" ? "end" : "cancel");
+      if (begun) this.#pulled(handle, moved, e.type === "pointerup" ? "end" : "cancel");
+      else if (e.type === "pointerup") known.handle.pressed?.();
     };
     button.addEventListener("pointermove", move);
     button.addEventListener("pointerup", end);
@@ -133,13 +138,15 @@ export class HandleLayer {
       window.clearTimeout(now.timer);
       const moved = /** @type {Point} */ ([now.moved[0] + step * way[0], now.moved[1] + step * way[1]]);
       this.nudged = { handle: now.handle, moved, timer: window.setTimeout(() => this.#keep(), KEEP_AFTER) };
-      this.pane.pulled(now.handle, moved, first ? "start" : "move");
+      this.#pulled(now.handle, moved, first ? "start" : "move");
     } else if (event.key === "Enter" && this.nudged) this.#keep();
+    else if (event.key === "Enter" && known.handle.pressed) known.handle.pressed();
+    else if (event.key === "Delete" && known.handle.removed) known.handle.removed();
     else if (event.key === "Escape" && this.nudged) {
       window.clearTimeout(this.nudged.timer);
       const { handle, moved } = this.nudged;
       this.nudged = null;
-      this.pane.pulled(handle, moved, "cancel");
+      this.#pulled(handle, moved, "cancel");
     } else return;
     event.preventDefault();
     event.stopPropagation();
@@ -150,6 +157,13 @@ export class HandleLayer {
     const { handle, moved, timer } = this.nudged;
     window.clearTimeout(timer);
     this.nudged = null;
-    this.pane.pulled(handle, moved, "end");
+    this.#pulled(handle, moved, "end");
+  }
+
+  /** @param {Handle} handle @param {Point} moved @param {"start"|"move"|"end"|"cancel"} phase */
+  #pulled(handle, moved, phase) {
+    const going = phase === "start" || phase === "move";
+    this.carried = going && handle.pulled ? { key: handle.key, moved: allowed(handle, moved) } : null;
+    this.pane.pulled(handle, moved, phase);
   }
 }

@@ -21,7 +21,11 @@ export const KEYS = [
   { where: "A thing on the film", keys: ["arrows"], does: "nudge by 0.1 mm; with shift by 1 mm" },
   { where: "A thing on the film", keys: ["Enter", "Escape"], does: "keep the nudge; let it go" },
   { where: "Placing a landmark", keys: ["arrows"], does: "move the cross by 1 mm; with shift by 10 mm, with alt by 0.1 mm" },
-  { where: "Placing a landmark", keys: ["Enter"], does: "set the landmark" },
+  { where: "Placing a landmark", keys: ["Enter"], does: "set the landmark; again: take what the film shows" },
+  { where: "Placing a landmark", keys: ["K"], does: "keep the click instead" },
+  { where: "Placing a landmark", keys: ["G"], does: "look on the film for what is clicked, or not" },
+  { where: "Tracing walls", keys: ["Enter"], does: "a point on the shaft where the cross was moved to; else take the walls" },
+  { where: "Tracing walls", keys: ["arrows", "Delete"], does: "on a wall: pull it, which lays a pin; on a pin: take it away" },
   { where: "Course", keys: ["[", "]"], does: "visit before, visit after" },
   { where: "Course", keys: ["V"], does: "record a visit" },
   { where: "Visit", keys: ["ctrl Enter"], does: "save the visit" },
@@ -75,8 +79,10 @@ export function listenOnTable(table, openTab) {
     else if (key === "F") table.fit(table.work.bones[0]?.bone ?? null);
     else if (key === "s") void table.work.save();
     else if (key === "n") table.placeNext();
-    else if (key === "Escape" && table.placing) table.place(null);
-    else if (key === "Escape" && table.ball) table.markBall(null);
+    else if (key === "g") table.placing.setSnapping(!table.placing.snapping);
+    else if (key === "k" && table.placing.proposal) table.placing.refuse();
+    else if (key === "Escape" && table.placing.proposal && !table.placing.active) table.placing.refuse();
+    else if (key === "Escape" && table.asking) (table.stopAsking(), table.paint());
     else if (/^[1-6]$/.test(key)) openTab(tabs[Number(key) - 1]);
     else return;
     event.preventDefault();

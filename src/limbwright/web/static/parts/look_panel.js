@@ -8,8 +8,9 @@ import { html, nothing } from "../vendor/lit-html/lit-html.js";
 export const LAYERS = [
   { name: "axes and joint lines", kinds: ["mechanical axis", "bone axis", "joint line"] },
   { name: "bone walls", kinds: ["inner wall", "outer wall"] },
-  { name: "nail and screws", kinds: ["nail line", "nail, thick part", "nail, thin part", "locking screw", "blocking screw"] },
+  { name: "nail and screws", kinds: ["nail line", "nail, thick part", "nail, thin part", "locking screw", "blocking screw", "pin"] },
   { name: "osteotomy and apex", kinds: ["osteotomy", "apex"] },
+  { name: "expected drift on the moved film", kinds: ["expected drift"] },
   { name: "landmarks", kinds: ["landmark"] },
   { name: "labels", kinds: ["labels"] },
 ];

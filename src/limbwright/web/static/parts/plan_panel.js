@@ -70,14 +70,14 @@ function bonePart(bone, change, offer) {
         <span class="hint">thick ${bone.nail.thick_diameter_mm} × ${bone.nail.length_mm} mm, thin ${bone.nail.thin_diameter_mm} mm, stroke ${bone.nail.stroke_mm} mm, ream to ${bone.reamer_mm} mm</span></label>
     </div>
     ${offer && offer.bone === bone.bone ? offerWords(offer) : nothing}
-    ${screws(bone, change)}
+    ${screws(bone, change)} ${pins(bone, change)}
     <dl class="pairs small">
       <dt>Approach</dt><dd>${bone.direction}, ${bone.approach}; knee ${bone.knee_position}</dd>
       ${bone.rotation_correction ? html`<dt>Rotation corrected</dt><dd>${amountWords(bone.rotation_correction)}</dd>` : nothing}
       ${bone.fibula ? html`<dt>Fibula cut above the malleolus tip</dt><dd>${bone.fibula.osteotomy_above_ankle_mm.toFixed(0)} mm</dd>` : nothing}
       <dt>Weight on the leg, at most</dt><dd>${Math.round(bone.weight_limit_kg)} kg (${Math.round(bone.weight_limit_lb)} lb)</dd>
     </dl>
-    ${pins(bone)} ${why(bone)}
+    ${why(bone)}
   </section>`;
 }
 
@@ -105,11 +105,17 @@ function screws(bone, change) {
   </div>`;
 }
 
-/** @param {any} bone */
-function pins(bone) {
+/** @param {any} bone @param {(change: Change, words: string) => void} change */
+function pins(bone, change) {
   if (!bone.pins?.length) return nothing;
-  return html`<details class="why small"><summary>${bone.pins.length} fixator pins and rotation marks</summary>
-    <ul class="reasons">${bone.pins.map((/** @type {any} */ p) => html`<li>${sentence(p.role)}: ${p.below_joint_mm.toFixed(0)} mm below the joint, ${p.nail_side}, ${p.clearance_mm.toFixed(0)} mm clear</li>`)}</ul></details>`;
+  const limits = new Map((bone.limits?.pins ?? []).map((/** @type {any} */ l) => [l.index, l.below_joint_mm]));
+  return html`<div class="stack tight"><h3>Pins and rotation marks</h3>
+    <ul>${bone.pins.map((/** @type {any} */ p, /** @type {number} */ index) => {
+      const free = (limits.get(index) ?? []).map((/** @type {number[]} */ s) => `${s[0].toFixed(0)} to ${s[1].toFixed(0)}`).join(", ");
+      return html`<li class="row apart small"><span>${index + 1}. ${p.role}, ${p.fragment} fragment, ${p.nail_side}, ${p.clearance_mm.toFixed(0)} mm clear${free ? html` <span class="quiet">free ${free} mm</span>` : nothing}</span>
+        <span class="row"><label><span class="for-readers">pin ${index + 1} below the joint in mm</span>
+          <input class="short" type="number" step="0.5" .value=${p.below_joint_mm.toFixed(1)} @change=${(/** @type {Event} */ e) => change({ kind: "pin", bone: bone.bone, index, below_joint_mm: Number(/** @type {HTMLInputElement} */ (e.target).value) }, `${p.role} moved`)} /></label> mm below the joint</span></li>`;
+    })}</ul></div>`;
 }
 
 /** @param {any} bone */

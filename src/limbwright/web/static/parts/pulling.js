@@ -59,7 +59,9 @@ export class Pulling {
     const taken = this.now?.reply?.limited ? this.now.reply.change : change;
     this.now = failed ? null : this.now && { ...this.now, change: null };
     this.table.says = failed ? `${failed.found} ${failed.next}` : "";
-    if (!failed) this.table.work.change(taken, handle.words.split(",")[0]);
+    if (failed) return;
+    this.table.work.change(taken, handle.words.split(",")[0]);
+    if (taken.kind === "landmark") this.table.placing.offer(taken);
   }
 
   /** @param {any} reply @param {any} body */
@@ -88,7 +90,7 @@ export class Pulling {
     if (limited) return { key, words: `stops at ${limited.taken.toFixed(1)} ${limited.unit}: ${limited.found} ${limited.next}`, stopped: true };
     const number = change.below_joint_mm ?? change.from_osteotomy_mm ?? change.across_mm;
     if (number === undefined) return { key, words: held.handle.words, stopped: false };
-    const what = change.kind === "osteotomy" ? "below the joint" : change.kind === "path" ? "across" : "from the osteotomy";
+    const what = "below_joint_mm" in change ? "below the joint" : change.kind === "path" ? "across" : "from the osteotomy";
     return { key, words: `${number.toFixed(1)} mm ${what}`, stopped: false };
   }
 }

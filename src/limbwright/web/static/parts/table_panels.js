@@ -3,19 +3,22 @@
  * @module
  */
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
+import { driftWords } from "../models/drift.js";
 import { instantWords } from "../models/time_axis.js";
-import { amountWords, sentence } from "../models/wording.js";
+import { sentence } from "../models/wording.js";
 import { withPart } from "../models/case_edit.js";
 import { acceptPanel, acceptPlan } from "./accept_panel.js";
-import { candidateRow } from "./candidate_row.js";
+import { candidateRow, compareCandidates } from "./candidate_row.js";
 import { casePanel } from "./case_panel.js";
 import { findingGroups, gathered, trouble } from "./findings.js";
 import { landmarkGuide } from "./landmark_guide.js";
 import { ledger } from "./ledger.js";
+import { apexes, cutFaces, driftPart, inShort, measureAgain } from "./ledger_parts.js";
 import { lookPanel } from "./look_panel.js";
 import { planPanel } from "./plan_panel.js";
 import { acrossSign } from "./table_scene.js";
 import { timeStrip } from "./time_strip.js";
+import { tracingNow, wallList } from "./tracing_part.js";
 
 /** @typedef {import("../pages/table.js").LightTable} Table */
 
@@ -80,7 +83,7 @@ function pane(table, projection) {
     <div class="pane-bar"><strong>${sentence(projection)}</strong>
       ${shown ? html`<span>${shown.name}</span><span>1 mm = ${zoom.toFixed(1)} px</span><span title=${scale ? `from ${scale.method}, 95 % of the time` : "mark the calibration ball"}>${uncertain}</span>` : nothing}</div>
     <div class="pane-film" data-pane=${projection} tabindex=${shown ? 0 : -1} role="group"
-      aria-label="${projection} film${table.wordsToPlace(projection) ? `: place the ${table.wordsToPlace(projection)}` : ""}"></div>
+      aria-label="${projection} film${table.wordsToPlace(projection) ? `: mark the ${table.wordsToPlace(projection)}` : ""}"></div>
     ${table.film_troubles.has(shown?.name ?? "") ? html`<div class="pane-empty">${trouble(table.film_troubles.get(shown?.name ?? ""))}</div>` : nothing}
     ${shown ? nothing : html`<p class="pane-empty">No ${projection} film in this case. ${projection === "sagittal" ? "Without it the sagittal plane is not planned." : "Add one from the list of cases."}</p>`}
   </div>`;
@@ -97,16 +100,27 @@ function strip(table) {
   const wide = table.root.querySelector(".strip")?.clientWidth ?? 900;
   return html`<div class="strip-head"><strong>${sentence(instantWords(table.instant, days.axis, days.moments))}</strong>
     </div>
-    ${timeStrip({ days, course: answer?.course ?? [], instant: table.instant, wide, rem, seek: (i) => table.seek(i) })}
-    ${days.drift ? nothing : html`<p class="strip-note small quiet">${days.drift_absent ?? ""}</p>`}`;
+    ${timeStrip({ days, drift: table.work.drift, course: answer?.course ?? [], instant: table.instant, wide, rem, seek: (i) => table.seek(i) })}
+    <p class="strip-note small">${driftNote(table)}</p>`;
+}
+
+/** What is expected by the day shown, or why nothing is said. @param {Table} table */
+function driftNote(table) {
+  const { drift, drift_trouble, days } = table.work;
+  if (drift_trouble) return html`<span class="quiet">Drift: ${drift_trouble.found}</span>`;
+  if (!drift) return html`<span class="quiet waiting">Drift is being forecast…</span>`;
+  if (drift.drift_absent) return html`<span class="quiet">Drift: ${drift.drift_absent.found}</span>`;
+  const day = table.instant.correction < 1 ? days.axis.last_day : table.instant.day;
+  const words = driftWords(drift, day);
+  return html`<span class="forecast-words">▒ expected drift${table.instant.correction < 1 ? " in the end" : ""}: ${words.length ? words.join(", ") : "none worth naming"}</span> <span class="quiet">model, not validated clinically</span>`;
 }
 
 /** @param {Table} table @param {Table["tab"]} key */
 export function openTab(table, key) {
   table.tab = key;
   if (key === "landmarks") table.hidden.delete("landmark");
-  else if (table.placing) table.place(null);
-  if (key !== "case" && table.ball) table.markBall(null);
+  else if (table.placing.active || table.tracing.active) table.place(null);
+  if (key !== "case") table.scaling.stop();
   table.paint();
   /** @type {HTMLElement|null} */ (table.root.querySelector(`#tab-${key}`))?.focus({ preventScroll: true });
 }
@@ -130,22 +144,22 @@ function body(table) {
     case "landmarks":
       return html`${failed}${landmarkGuide({
         tasks: table.tasks,
-        placing: table.placing,
-        needed_only: table.needed_only,
+        placing: table.tracing.now?.task ?? table.placing.task,
+        needed_only: table.placing.needed_only,
         choose: (t, needed_only = false) => {
-          table.needed_only = needed_only;
+          table.placing.needed_only = needed_only;
           table.place(t);
         },
+        hand: table.placing,
+        tracing: tracingNow(table),
         remove: (t) => work.change({ kind: "landmark", film: t.film, side: t.side, landmark: t.landmark, x_px: null, y_px: null }, `${t.words} removed`),
         mirrored: (t) => mirrored(table, t),
-      })}`;
+      })}${wallList(table)}`;
     case "case":
       return html`${failed}${casePanel({
         document_case: table.document,
         films: table.filmsShown.map((f) => ({ projection: f.projection, name: f.shown.name, scale: f.shown.scale })),
-        ball: table.ball,
-        markBall: (film, diameter_mm) => table.markBall({ film, diameter_mm, points: [] }),
-        stopBall: () => table.markBall(null),
+        scaling: table.scaling,
         edit: (part, changes, words) => work.edit(withPart(work.draft, part, changes), words),
       })}`;
     case "plan":
@@ -216,10 +230,10 @@ function ledgerBody(table) {
       ${answer.measured_absent ? html`<p class="hush">${sentence(answer.measured_absent.found)} ${answer.measured_absent.next}</p>` : nothing}
       ${answer.plan_absent ? html`<p class="hush">No plan yet: ${answer.plan_absent.found} ${answer.plan_absent.next}</p>` : nothing}
       ${findingGroups(findings, answer.measured ? "No findings." : "Findings come with the first measurements.")}</section>
-    ${summary(table, stage)}
+    ${inShort(table, stage)} ${driftPart(table)}
     <section aria-labelledby="ledger-head"><h2 id="ledger-head">Ledger</h2>
       ${ledger({ seen, planned, stage: name, not_measured: answer.measured?.treated?.not_measured ?? [], live: table.pulling.live })}</section>
-    ${apexes(reply?.apexes, answer)} ${cutFaces(reply?.cut_faces ?? answer.outlook?.cut_faces)}
+    ${apexes(reply?.apexes, answer)} ${cutFaces(reply?.cut_faces ?? answer.outlook?.cut_faces)} ${measureAgain(table)}
   </div>`;
 }
 
@@ -227,40 +241,6 @@ function ledgerBody(table) {
 function merged(whole, fast) {
   const quick = new Map(fast.map((r) => [r.measure, r]));
   return whole.map((r) => (quick.has(r.measure) ? { ...r, direction: undefined, ...quick.get(r.measure) } : r));
-}
-
-/** @param {Table} table @param {any} stage */
-function summary(table, stage) {
-  const { answer } = table.work;
-  const total = answer.measured?.difference?.total;
-  const bones = table.bonesNow;
-  if (!total && !bones.length) return nothing;
-  return html`<section aria-labelledby="summary-head"><h2 id="summary-head">In short</h2><dl class="pairs">
-    ${total ? html`<dt>Against the other leg, as it stands</dt><dd class="seen-value">${amountWords(total)}</dd>` : nothing}
-    ${stage?.length_against_other_leg ? html`<dt>Against the other leg, ${stage.name}</dt><dd class="planned-value">${amountWords(stage.length_against_other_leg)}</dd>` : nothing}
-    ${bones.map((/** @type {any} */ b) => html`<dt>${sentence(b.bone)}</dt><dd class="planned-value">${Math.round(b.lengthening_mm)} mm longer</dd><dt>Osteotomy below the joint</dt><dd class="planned-value">${b.osteotomy.below_joint_mm.toFixed(0)} mm</dd><dt>Nail, ${b.bone}</dt><dd class="planned-value">${b.nail.name}, stroke ${b.nail.stroke_mm} mm</dd>`)}
-  </dl></section>`;
-}
-
-/** @param {any[]|undefined} fast @param {any} answer */
-function apexes(fast, answer) {
-  const all = fast?.length
-    ? fast
-    : (answer.deformities ?? []).flatMap((/** @type {any} */ d) => d.planes.flatMap((/** @type {any} */ p) => p.apexes.map((/** @type {any} */ a) => ({ ...a, bone: d.bone, projection: p.projection }))));
-  if (!all.length) return nothing;
-  return html`<section aria-labelledby="apex-head"><h2 id="apex-head">Apexes</h2><dl class="pairs">
-    ${all.map((/** @type {any} */ a) => html`<dt>${sentence(a.bone)}, ${a.projection}</dt><dd class="seen-value">${amountWords(a)}${a.below_joint_mm === null || a.below_joint_mm === undefined ? (a.outcome ? `, ${a.outcome}` : "") : `, ${a.below_joint_mm.toFixed(0)} mm below the joint`}</dd>`)}
-  </dl></section>`;
-}
-
-/** @param {any[]|undefined} faces */
-function cutFaces(faces) {
-  if (!faces?.length) return nothing;
-  return html`<section aria-labelledby="faces-head"><h2 id="faces-head">At the osteotomy</h2>
-    ${faces.map((f) => html`<dl class="pairs"><dt>${sentence(f.bone)}, frontal turn</dt><dd>${amountWords(f.frontal_turn)}</dd>
-      ${f.sagittal_turn ? html`<dt>Sagittal turn</dt><dd>${amountWords(f.sagittal_turn)}</dd>` : nothing}
-      ${f.shift_frontal ? html`<dt>Shift</dt><dd>${amountWords(f.shift_frontal)}${f.shift_sagittal ? `, ${amountWords(f.shift_sagittal)}` : ""}</dd>` : nothing}
-      ${f.width_in_contact_percent === null || f.width_in_contact_percent === undefined ? nothing : html`<dt>Width in contact</dt><dd>${Math.round(f.width_in_contact_percent)} %</dd>`}</dl>`)}</section>`;
 }
 
 /** Room is kept from the start, so that nothing jumps when candidates arrive. @param {Table} table */
@@ -272,21 +252,26 @@ function firstAnswerComes(table) {
 function candidates(table) {
   const { work } = table;
   if (!work.answer?.plan) return nothing;
+  const row = {
+    candidates: work.candidates,
+    failure: work.candidates_trouble,
+    across_sign: acrossSign(table.shown("frontal")),
+    chosen: (/** @type {any} */ c) => isChosen(c, table.bonesNow, work.draft.alterations),
+    choose: (/** @type {any} */ c) => table.goal(c.changes.goal, `candidate: ${c.title}`, c.changes.alterations),
+  };
   return html`<div class="candidate-head"><h2>Candidates</h2>
-      <button type="button" class="plain small" aria-expanded=${table.show_candidates ? "true" : "false"} @click=${() => ((table.show_candidates = !table.show_candidates), table.paint())}>${table.show_candidates ? "hide" : "show"}</button></div>
-    ${table.show_candidates
-      ? candidateRow({
-          candidates: work.candidates,
-          failure: work.candidates_trouble,
-          across_sign: acrossSign(table.shown("frontal")),
-          chosen: (c) => isChosen(c, table.bonesNow),
-          choose: (c) => table.goal(c.changes.goal, `candidate: ${c.title}`),
-        })
-      : nothing}`;
+      <button type="button" class="plain small" aria-expanded=${table.show_candidates ? "true" : "false"} @click=${() => table.showCandidates(!table.show_candidates)}>${table.show_candidates ? "hide" : "show"}</button>
+      ${table.show_candidates && (work.candidates?.length ?? 0) > 1
+        ? html`<button type="button" class="plain small" id="compare-candidates" @click=${() => compareCandidates(/** @type {HTMLDialogElement} */ (document.querySelector("dialog#compare")), row)}>side by side</button>`
+        : nothing}</div>
+    ${table.show_candidates ? candidateRow(row) : nothing}`;
 }
 
-/** @param {any} candidate @param {any[]} bones */
-function isChosen(candidate, bones) {
+/** The candidate whose bones, and alterations where it brings some, are those of the plan.
+ * @param {any} candidate @param {any[]} bones @param {any[]} alterations */
+function isChosen(candidate, bones, alterations) {
+  const own = candidate.changes.alterations;
+  if (own && JSON.stringify(own) !== JSON.stringify(alterations)) return false;
   return (
     candidate.bones.length === bones.length &&
     candidate.bones.every((/** @type {any} */ c) =>

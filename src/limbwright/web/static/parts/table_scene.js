@@ -16,7 +16,7 @@ import { plain } from "../models/wording.js";
 /** @typedef {{header: any, name: string, side: string, mm_from_px: Affine, px_from_mm: Affine|null, legs: any[], scaled: boolean, scale: any, columns: [number, number]|null}} Shown */
 
 /** Kinds that belong to the plan, not to the leg as it stands. */
-const PLAN_KINDS = new Set(["nail line", "nail, thick part", "nail, thin part", "locking screw", "blocking screw", "osteotomy"]);
+const PLAN_KINDS = new Set(["nail line", "nail, thick part", "nail, thin part", "locking screw", "blocking screw", "pin", "osteotomy"]);
 
 /**
  * The film of one plane: the one that shows the treated leg.
@@ -120,7 +120,6 @@ export function landmarkHandles(shown, document_case) {
       words: `${plain(landmark)}, ${side} leg`,
       at_mm: apply(shown.mm_from_px, [mark.x_px, mark.y_px]),
       along_mm: /** @type {Point} */ ([0, 0]),
-      value_mm: null,
       change: (/** @type {Point} */ moved) => ({ kind: "landmark", film: film.name, side, landmark, ...shift(mark, moved) }),
     })),
   );

@@ -11,11 +11,11 @@ import { CORRECTION_PART, instantAt, instantWords, positionOf, stepped } from ".
 const EDGE = 1.2; // rem on both sides
 
 /**
- * @param {object} what @param {any} what.days answer of /api/work/days @param {any[]} what.course
+ * @param {object} what @param {any} what.days answer of /api/work/days @param {any} what.drift forecast of drift, or null @param {any[]} what.course
  * @param {Instant} what.instant @param {number} what.wide @param {number} what.rem
  * @param {(instant: Instant) => void} what.seek
  */
-export function timeStrip({ days, course, instant, wide, rem, seek }) {
+export function timeStrip({ days, drift, course, instant, wide, rem, seek }) {
   /** @type {Axis} */
   const axis = days.axis;
   const edge = EDGE * rem;
@@ -57,7 +57,7 @@ export function timeStrip({ days, course, instant, wide, rem, seek }) {
       ${healedBand(course, dayX, track, rem)}
       <line class="track" x1=${edge} x2=${wide - edge} y1=${track} y2=${track} />
       <line class="correction" x1=${edge} x2=${edge + CORRECTION_PART * span} y1=${track} y2=${track} />
-      ${driftBand(days.drift, dayX, track, rem)} ${gainedLine(days, dayX, track, rem)} ${filmDays(course, dayX, track, rem)}
+      ${driftBand(drift, dayX, track, rem)} ${gainedLine(days, dayX, track, rem)} ${filmDays(course, dayX, track, rem)}
       ${eventLabels(days, course, x, rem, wide)}
       <g transform="translate(${x(instant)} 0)" class="now">
         <path d="M${-0.5 * rem} ${track - 0.75 * rem}h${rem}L0 ${track}z" />
@@ -114,20 +114,19 @@ function healedBand(course, dayX, track, rem) {
   return svg`<rect class="healed" x=${dayX(low)} width=${Math.max(2, dayX(high) - dayX(low))} y=${track - 0.3 * rem} height=${0.6 * rem} rx=${0.3 * rem}><title>healing expected between day ${low} and day ${high}</title></rect>`;
 }
 
-/** Predicted drift: a band from low to high over the days, when the server gives one.
+/** Expected drift, from its 5th to its 95th percentile over the days; its end says how many degrees that is.
  * @param {any} drift @param {(day: number) => number} dayX @param {number} track @param {number} rem */
 function driftBand(drift, dayX, track, rem) {
-  const bands = Array.isArray(drift) ? drift : drift?.bands ?? [];
-  return bands.map((/** @type {any} */ band) => {
-    const points = band.days ?? [];
-    if (points.length < 2) return nothing;
-    const most = Math.max(1, ...points.map((/** @type {any} */ p) => p.high_deg));
-    const low = track + 3.5 * rem;
-    const y = (/** @type {number} */ deg) => low - (deg / most) * 1.6 * rem;
-    const there = points.map((/** @type {any} */ p) => `${dayX(p.day)} ${y(p.high_deg)}`);
-    const back = [...points].reverse().map((/** @type {any} */ p) => `${dayX(p.day)} ${y(p.low_deg)}`);
-    return svg`<path class="drift" d=${`M${[...there, ...back].join("L")}z`}><title>${band.words ?? "predicted drift"}</title></path>`;
-  });
+  const points = drift?.days ?? [];
+  if (points.length < 2) return nothing;
+  const last = points.at(-1);
+  const most = Math.max(1, ...points.map((/** @type {any} */ p) => p.high_deg));
+  const low = track + 3.5 * rem;
+  const y = (/** @type {number} */ deg) => low - (deg / most) * 1.9 * rem;
+  const there = points.map((/** @type {any} */ p) => `${dayX(p.day).toFixed(1)} ${y(p.high_deg).toFixed(1)}`);
+  const back = [...points].reverse().map((/** @type {any} */ p) => `${dayX(p.day).toFixed(1)} ${y(p.low_deg).toFixed(1)}`);
+  return svg`<path class="drift" d=${`M${[...there, ...back].join("L")}z`}><title>${drift.words ?? "expected drift"}</title></path>
+    <text class="event" text-anchor="end" x=${dayX(last.day)} y=${y(last.high_deg) - 0.25 * rem}>${last.low_deg.toFixed(1)} to ${last.high_deg.toFixed(1)}°</text>`;
 }
 
 /** Names of the days that matter, on as few rows as they need.

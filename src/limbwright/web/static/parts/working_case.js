@@ -45,6 +45,12 @@ export class WorkingCase extends EventTarget {
     this.candidates = null;
     /** @type {Failure|null} */
     this.candidates_trouble = null;
+    /** Drift as forecast for this plan. @type {any} */
+    this.drift = null;
+    /** @type {Failure|null} */
+    this.drift_trouble = null;
+    /** Inputs that the end result hangs on most. @type {any[]} */
+    this.measure_again = [];
     this.session = crypto.randomUUID();
     this.recovered = false;
     this.why = "";
@@ -118,6 +124,8 @@ export class WorkingCase extends EventTarget {
     this.computing = false;
     this.candidates = null;
     this.candidates_trouble = null;
+    this.drift = null;
+    this.drift_trouble = null;
     this.#tell();
     if (!answer.plan) {
       this.days = null;
@@ -145,12 +153,30 @@ export class WorkingCase extends EventTarget {
       setTimeout(() => this.recompute(), TRY_AGAIN);
   }
 
-  async findCandidates() {
+  /** Is anything still to be looked for once the plan stands? @param {boolean} candidates */
+  lookAheadWanted(candidates) {
+    if (!this.answer?.plan) return false;
+    return (!this.drift && !this.drift_trouble) || (candidates && !this.candidates && !this.candidates_trouble);
+  }
+
+  /** What takes seconds: the drift of this plan, then other plans. @param {boolean} candidates */
+  async lookAhead(candidates) {
     const answer = this.answer;
-    if (!answer?.plan || this.candidates) return;
+    const body = { session: this.session, base: answer.base };
+    if (!this.drift && !this.drift_trouble)
+      try {
+        const drift = await call("POST", "/api/work/drift", body);
+        if (this.answer === answer) this.drift = drift;
+      } catch (error) {
+        if (this.answer === answer) this.drift_trouble = failureOf(error);
+      }
+    this.#tell();
+    if (!candidates || this.candidates || this.answer !== answer) return;
     try {
-      const found = await call("POST", "/api/work/candidates", { session: this.session, base: answer.base });
-      if (this.answer === answer) this.candidates = found.candidates;
+      const found = await call("POST", "/api/work/candidates", body);
+      if (this.answer !== answer) return;
+      this.candidates = found.candidates;
+      this.measure_again = found.measure_again ?? [];
     } catch (error) {
       if (this.answer === answer) this.candidates_trouble = failureOf(error);
     }
