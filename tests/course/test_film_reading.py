@@ -77,7 +77,7 @@ def test_the_thick_part_is_a_far_better_scale_than_the_diameter(film, nail, prof
     # 0.2 mm of 10.7 mm, two pairs; 0.28 mm of 250 mm
     assert read.scale.across_relative_sd == approx(0.2 / 10.7 / math.sqrt(2))
     assert read.scale.along_relative_sd == approx(math.sqrt(2) * 0.2 / 250)
-    assert read.gained_by_nail.sd < 0.35
+    assert read.gained_by_nail.sd < 0.45  # four ends on two films, 0.2 mm each
     assert read.gained.sd < read.gained_by_nail.sd
 
 

@@ -58,6 +58,12 @@ class FollowUpMarks(Value):
     """Axis of the distal fragment: upper point, lower point."""
     fibula: FibulaMarks | None = None
     """Fibula against tibia; frontal film of a tibia."""
+    knee_line: Pair | None = None
+    """Both ends of this bone's knee joint line, in any order."""
+    ankle_line: Pair | None = None
+    """Both ends of the plafond, in any order; tibia."""
+    femoral_head: Mark | None = None
+    """Centre of the femoral head; frontal film of a femur that shows it."""
 
     def __post_init__(self) -> None:
         for name, pair in (
@@ -66,6 +72,8 @@ class FollowUpMarks(Value):
             ("distal_edge", self.distal_edge),
             ("proximal_axis", self.proximal_axis),
             ("distal_axis", self.distal_axis),
+            ("knee_line", self.knee_line),
+            ("ankle_line", self.ankle_line),
         ):
             if pair is not None and (pair[0].x_px, pair[0].y_px) == (pair[1].x_px, pair[1].y_px):
                 raise Contradiction(
@@ -87,4 +95,12 @@ class FollowUpMarks(Value):
                 f"the fibula is marked on a {self.projection} film of the {self.bone}.",
                 where="fibula",
                 next_step="Mark it on the frontal film of the tibia.",
+            )
+        wrong_bone = Bone.FEMUR if self.ankle_line is not None else Bone.TIBIA
+        if self.bone is wrong_bone and (self.ankle_line is not None or self.femoral_head is not None):
+            raise Contradiction(
+                f"{'the plafond' if self.ankle_line is not None else 'the femoral head'} is marked for the "
+                f"{self.bone}.",
+                where="ankle_line" if self.ankle_line is not None else "femoral_head",
+                next_step="Mark the plafond for a tibia, the femoral head for a femur.",
             )

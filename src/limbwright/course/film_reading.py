@@ -1,12 +1,13 @@
 """A follow-up film read back: length gained, angulation, translation, fibula, overlap, since the operation.
 
-Every change is against the first film after the operation on which the same was marked. Without that film the
-gap alone is read, from closed bone ends.
+Every change is against the first film after the operation on which the same was marked. Without that film
+length is read from the closed nail and from closed bone ends.
 """
 
 import math
 from dataclasses import dataclass
 
+from limbwright.course.film_angles import joint_angles
 from limbwright.course.film_geometry import (
     Heading,
     Spot,
@@ -19,8 +20,9 @@ from limbwright.course.film_geometry import (
     middle,
     spot,
 )
-from limbwright.course.film_marks import FollowUpMarks
+from limbwright.course.film_marks import FollowUpMarks, Pair
 from limbwright.course.film_scale import NailScale, nail_scale
+from limbwright.course.joint_angle import JointAngle
 from limbwright.error import Contradiction
 from limbwright.implant.nail import Direction, Nail
 from limbwright.practice.profile import Profile
@@ -54,9 +56,18 @@ class FilmReading(Value):
     """Migration of the lateral malleolus, proximal + [mm]."""
     overlap: Measured | None
     """Thick part inside the moving fragment [mm]."""
+    joint_angles: tuple[JointAngle, ...]
+    """Joint-orientation angles whose lines are marked."""
 
 
-def read_film(marks: FollowUpMarks, first: FollowUpMarks | None, nail: Nail, profile: Profile) -> FilmReading:
+def read_film(
+    marks: FollowUpMarks,
+    first: FollowUpMarks | None,
+    nail: Nail,
+    profile: Profile,
+    *,
+    first_gained_mm: float = 0.0,
+) -> FilmReading:
     """Read a follow-up film from its marks.
 
     Parameters
@@ -69,6 +80,8 @@ def read_film(marks: FollowUpMarks, first: FollowUpMarks | None, nail: Nail, pro
         The nail in the bone, whose diameter is the scale.
     profile : Profile
         Reading errors.
+    first_gained_mm : float
+        Length that was there on the first film, where that was taken after the first step. [mm]
 
     Raises
     ------
@@ -77,11 +90,12 @@ def read_film(marks: FollowUpMarks, first: FollowUpMarks | None, nail: Nail, pro
 
     Notes
     -----
-    Nail: length of the thin part that shows, less what showed when it was closed. Gap: distance of the
-    middles of both osteotomy edges along the nail (else along the proximal fragment). Angulation: lean of the
-    proximal axis less lean of the distal one, now less then. Uncertainties: `nail_edge_reading_error_mm` at
-    the nail's points, `wall_sd_mm` at osteotomy edges, `landmark_sd_mm` at fibula and joints,
-    `angle_reading_sd_deg` or, if larger, that of the axes' own length, for angles.
+    Nail: length of the thin part that shows, less what showed on the first film, else when closed. Gap:
+    distance of the middles of both osteotomy edges along the nail (else along the proximal fragment).
+    Angulation: lean of the proximal axis less lean of the distal one, now less then. Uncertainties:
+    `nail_edge_reading_error_mm` at the nail's points, `wall_sd_mm` at osteotomy edges,
+    `joint_line_landmark_sd_mm` at fibula and joints, `angle_reading_sd_deg` or, if larger, what the ends of
+    the axes (`sd_px`, else `wall_sd_mm`) make of their length, for angles.
     """
     if first is not None and (marks.bone, marks.projection) != (first.bone, first.projection):
         raise Contradiction(
@@ -92,7 +106,10 @@ def read_film(marks: FollowUpMarks, first: FollowUpMarks | None, nail: Nail, pro
         )
     now = _Film(marks, nail, profile)
     then = None if first is None else _Film(first, nail, profile)
-    by_nail, by_gap = now.telescoped(), _since(now.gap(), None if then is None else then.gap(), alone=True)
+    by_nail, by_gap = (
+        _length(reading(now), None if then is None else reading(then), first_gained_mm)
+        for reading in (_Film.telescoped, _Film.gap)
+    )
     gained, slip = _both(by_nail, by_gap, within_sd=profile.nail_gap_agree_sd)
     angle = now.angle()
     return FilmReading(
@@ -109,15 +126,22 @@ def read_film(marks: FollowUpMarks, first: FollowUpMarks | None, nail: Nail, pro
             now.malleolus_above_plafond(), None if then is None else then.malleolus_above_plafond()
         ),
         overlap=now.overlap(),
+        joint_angles=joint_angles(marks, now.scale, profile),
     )
 
 
-def _since(now: Measured | None, then: Measured | None, *, alone: bool = False) -> Measured | None:
-    """Change between two readings; a reading alone counts from zero only where `alone` says so."""
-    if now is None or (then is None and not alone):
-        return None
-    if then is None:
+def _length(now: Measured | None, then: Measured | None, first_gained_mm: float) -> Measured | None:
+    """Length since the operation; without a first film, from closed nail or bone ends."""
+    change = _since(now, then)
+    if change is None:
         return now
+    return Measured(value=change.value + first_gained_mm, sd=change.sd, unit="mm")
+
+
+def _since(now: Measured | None, then: Measured | None) -> Measured | None:
+    """Change between two readings; None without either."""
+    if now is None or then is None:
+        return None
     return Measured(value=now.value - then.value, sd=math.hypot(now.sd, then.sd), unit=now.unit)
 
 
@@ -199,18 +223,21 @@ class _Film:
         upper, lower = self._axis_way(proximal=True), self._axis_way(proximal=False)
         if upper is None or lower is None:
             return None
-        lengths = []
-        for pair in (self.marks.proximal_axis, self.marks.distal_axis):
-            assert pair is not None
-            lengths.append(
-                distance_px(spot(self.marks, pair[0]), spot(self.marks, pair[1])) * self.scale.across_mm
-            )
-        own = math.degrees(math.sqrt(sum(2 * (self.profile.wall_sd_mm / mm) ** 2 for mm in lengths)))
+        own = math.degrees(
+            math.hypot(self._axis_sd(self.marks.proximal_axis), self._axis_sd(self.marks.distal_axis))
+        )
         return Measured(
             value=lean_deg(upper) - lean_deg(lower),
             sd=max(own, self.profile.angle_reading_sd_deg),
             unit="deg",
         )
+
+    def _axis_sd(self, axis: Pair | None) -> float:
+        """Standard uncertainty of an axis's direction from that of both its ends. [rad]"""
+        assert axis is not None
+        length_mm = distance_px(spot(self.marks, axis[0]), spot(self.marks, axis[1])) * self.scale.across_mm
+        ends = (self.profile.wall_sd_mm if m.sd_px is None else m.sd_px * self.scale.across_mm for m in axis)
+        return math.hypot(*ends) / length_mm
 
     def translation(self) -> Measured | None:
         """Shift of the distal fragment's axis at its osteotomy edge from the proximal axis. [mm]"""

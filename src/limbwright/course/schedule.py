@@ -160,6 +160,24 @@ def _film_due(number: int, intervals: tuple[tuple[int, int], ...]) -> bool:
     return number > 0 and (number - anchor) % interval == 0
 
 
+def first_step_day(days: tuple[Day, ...]) -> Day:
+    """The first day with a step.
+
+    Raises
+    ------
+    Missing
+        If no day has one.
+    """
+    for day in days:
+        if day.steps:
+            return day
+    raise Missing(
+        f"no step among {len(days)} days.",
+        where="schedule",
+        next_step="Prescribe a target of at least one step.",
+    )
+
+
 def last_distraction_day(days: tuple[Day, ...]) -> Day:
     """The last day on which the bone is lengthened.
 

@@ -8,6 +8,7 @@ from limbwright.course.clinical import Clinical
 from limbwright.course.fibula_migration import FibulaMigration
 from limbwright.course.film_marks import FollowUpMarks
 from limbwright.course.hardware_sign import HardwareSign
+from limbwright.course.joint_angle import JointAngle
 from limbwright.course.new_bone import NewBone
 from limbwright.error import Contradiction
 from limbwright.limb.anatomy import Bone, Projection
@@ -62,6 +63,8 @@ class Visit(Value):
     """Angulation and translation since the operation, one entry for each bone."""
     new_bone: tuple[NewBone, ...] = ()
     """New bone, one entry for each bone."""
+    joint_angles: tuple[JointAngle, ...] = ()
+    """Joint-orientation angles on the films, each once for a bone."""
     fibula: FibulaMigration | None = None
     """Migration of the fibula; absent = not read."""
     hardware_read: bool = False
@@ -85,6 +88,13 @@ class Visit(Value):
                     where=where,
                     next_step="Keep one entry for each bone.",
                 )
+        angles = [f"{angle.bone} {angle.measure}" for angle in self.joint_angles]
+        if len(set(angles)) < len(angles):
+            raise Contradiction(
+                f"an angle is given twice ({', '.join(angles)}).",
+                where="joint_angles",
+                next_step="Keep one reading of each angle.",
+            )
         marked = [f"{marks.bone} {marks.projection}" for marks in self.marks]
         if len(set(marked)) < len(marked):
             raise Contradiction(

@@ -81,6 +81,9 @@ class NewBone(Value):
     """Whole gap between the outer walls, metal left out."""
     gap_mm: Measured
     """Length of the gap along the shaft [plate mm]."""
+    ends_px: tuple[Point, Point]
+    """Middle of the bone at the upper and the lower end of the gap, where the cortices end: column and row
+    [px]."""
     width_ratio: Measured | None
     """Narrowest width of new bone over the bone's width beside the gap (callus diameter ratio); of a
     bulge the widest. None where its borders are not seen."""
@@ -152,6 +155,7 @@ def measure_new_bone(
         viewer_right=right,
         whole=whole,
         gap_mm=Measured(value=cuts[1] - cuts[0], sd=cut_sd, unit="mm"),
+        ends_px=_ends_px(plate, field, cuts),
         width_ratio=width,
         outline=_outline(width, drawn_in, ratios=(left, right, whole), rule=rule),
         cortices_bridged=int(left.bridged) + int(right.bridged),
@@ -276,6 +280,14 @@ def _snapped_cuts(field: GapField, clicks: tuple[float, float]) -> tuple[tuple[f
         cuts.append(float(depth[best] + np.clip(shift, -1, 1) * STEP_MM))
         spreads.append(0.25)
     return (cuts[0], cuts[1]), float(np.hypot(spreads[0], spreads[1]))
+
+
+def _ends_px(plate: Plate, field: GapField, cuts: tuple[float, float]) -> tuple[Point, Point]:
+    depth = field.strip.depth_mm
+    middle = [float(np.interp(c, depth, 0.5 * (field.left_outer + field.right_outer))) for c in cuts]
+    x, y = field.strip.guide.at(np.array(cuts), np.array(middle))
+    upper, lower = plate.px(np.stack([x, y], axis=1))
+    return (float(upper[0]), float(upper[1])), (float(lower[0]), float(lower[1]))
 
 
 def _metal_share(field: GapField, cuts: tuple[float, float]) -> float:

@@ -50,7 +50,9 @@ def nail_line(leg: PlacedLeg, nail: Nail, drawn_out_mm: float) -> tuple[Floats, 
     start = anchor + along * float((top - anchor) @ along)
     start = start + np.array([nail.anterior_mm, 0.0, nail.lateral_mm])
     length = nail.length_mm + drawn_out_mm
-    depth = np.unique(np.concatenate([np.linspace(0.0, length, 120), [nail.bend_depth_mm]]))
+    depth = np.unique(
+        np.concatenate([np.linspace(0.0, length, 120), [nail.bend_depth_mm, nail.thick_length_mm]])
+    )
     points = start + depth[:, None] * along
     if nail.bend_deg > 0:
         # The upper end leans back: rotate what lies above the bend about the bend.
