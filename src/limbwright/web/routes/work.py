@@ -11,6 +11,7 @@ from limbwright.web.work.answer import measure_answer, plan_answer
 from limbwright.web.work.candidates import candidates_answer
 from limbwright.web.work.days import days_answer, draw_answer
 from limbwright.web.work.drag import drag_answer
+from limbwright.web.work.drift import drift_answer
 from limbwright.web.work.state import measured_state, planned_state
 
 router = APIRouter(prefix="/api/work", tags=["light table"])
@@ -46,6 +47,13 @@ def days(bench: Bench, who: Reader, body: Days) -> Response:
     """Where every fragment is at some moments, or on every day."""
     state = bench.work.get(who.name, body.session, body.base)
     return JSONResponse(days_answer(state, body.moments))
+
+
+@router.post("/drift")
+def drift(bench: Bench, who: Reader, body: OfState) -> Response:
+    """Expected drift by day with its band; worked out once for each plan."""
+    state = bench.work.get(who.name, body.session, body.base)
+    return JSONResponse(drift_answer(state))
 
 
 @router.post("/draw")

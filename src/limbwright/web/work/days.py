@@ -10,10 +10,11 @@ from limbwright.plan.leg import LegModel
 from limbwright.plan.stage import StageName
 from limbwright.web.work.answer import course_plain, days_of
 from limbwright.web.work.change import LongBone, Moment
+from limbwright.web.work.drift import drift_if_known
 from limbwright.web.work.moved import At, cut_lines, drawings_at, fragments_of, motions_at
 from limbwright.web.work.state import WorkState
 
-NO_DRIFT = "No drift is computed here: the fragments follow the nail. Usual drift stands among the findings."
+NO_DRIFT = "The drift of this plan has not been worked out yet; ask /api/work/drift for it."
 
 
 def _planned(state: WorkState) -> tuple[LegModel, Plan]:
@@ -36,13 +37,14 @@ def days_answer(state: WorkState, moments: Sequence[Moment] | None) -> dict[str,
     else:
         wanted = list(moments)
     gained = _gained_by_day(state)
+    drift = drift_if_known(state)
     return {
         "axis": axis,
         "cuts": cut_lines(plan),
         "fragments": fragments_of(plan),
         "moments": [_moment(leg, plan, moment, gained) for moment in wanted],
-        "drift": None,
-        "drift_absent": NO_DRIFT,
+        "drift": drift,
+        "drift_absent": NO_DRIFT if drift is None else None,
     }
 
 

@@ -22,9 +22,11 @@ class WorkRoom:
         self._lock = threading.Lock()
 
     def put(self, user: str, session: str, state: WorkState) -> None:
-        """Hold the newest state of a session."""
+        """Hold the newest state of a session; what was worked out for an equal one is kept."""
         with self._lock:
-            self._states.pop((user, session), None)
+            before = self._states.pop((user, session), None)
+            if before is not None and _equal(before[0], state):
+                state.cache.update(before[0].cache)
             self._states[(user, session)] = (state, self._clock())
             while len(self._states) > self._most:
                 self._states.popitem(last=False)
@@ -58,3 +60,7 @@ class WorkRoom:
         """Forget a session."""
         with self._lock:
             self._states.pop((user, session), None)
+
+
+def _equal(one: WorkState, other: WorkState) -> bool:
+    return one.base == other.base and one.planned is not None and other.planned is not None
