@@ -15,14 +15,20 @@ RADIUS_MM = (13.0, 34.0)
 """Radii of heads of children and adults on a film; engineering judgement. [mm]"""
 CLICK_REACH_MM = 7.0
 FILTER_MM = 0.5
-LEAST_SUPPORT = 0.48
+LEAST_SUPPORT = 0.3
 CLEAR_FROM = 2.35
 """Slope along the outline over the usual slope around it, below which there is no outline; engineering
 judgement."""
 RAYS = 240
-MOST_CANDIDATES = 6
-PLAIN_SUPPORT = 0.6
+MOST_CANDIDATES = 9
+PLAIN_SUPPORT = 0.5
 """Support from which no further candidate is looked at; engineering judgement."""
+ROUND_WITHIN_MM = 0.4
+"""Scatter of an outline about its circle that makes it a poor one: the head is a ball, while socket, neck and
+trochanter together are round only roughly; engineering judgement, as found on phantom films. [mm]"""
+FOUND_SD_MM = 0.06
+"""Standard uncertainty of each coordinate of the centre beyond the fit's own; engineering judgement, as found
+on phantom films. [mm]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +44,7 @@ class FoundHead:
     centre_sd_mm: float
     """Standard uncertainty of each coordinate of the centre."""
     support: float
-    """Share of the outline that lies on the circle, 0 to 1."""
+    """Share of the outline that lies on the circle, less for scatter about it, 0 to 1."""
 
     def mark(self, *, column_mm: float) -> Mark:
         """The centre as a case keeps it, snapped."""
@@ -69,9 +75,9 @@ def find_head(plate: Plate, click_px: Point, *, blur_mm: float = 0.1) -> FoundHe
 
     Notes
     -----
-    Votes of the slopes give a rough circle; the outline is then followed around it as a smooth path of
-    steepest
-    grey, and a circle is fitted by Tukey's weights, which leave out neck, fovea and acetabulum.
+    Votes of the slopes give a few rough circles; the outline is followed around each as a smooth path of
+    steepest grey, and a circle is fitted by Tukey's weights, which leave out neck, fovea and acetabulum. The
+    roundest outline is taken.
     """
     from scipy.ndimage import gaussian_filter
 
@@ -124,7 +130,7 @@ def find_head(plate: Plate, click_px: Point, *, blur_mm: float = 0.1) -> FoundHe
         x_px=float(found[0]),
         y_px=float(found[1]),
         radius_mm=float(size + OUTWARD * sigma),
-        centre_sd_mm=float(np.hypot(sd, 0.12)),
+        centre_sd_mm=float(np.hypot(sd, FOUND_SD_MM)),
         support=best.support,
     )
 
@@ -182,6 +188,6 @@ def _outline(plate: Plate, centre: Floats, size: float) -> _Outline | None:
         fit=fit,
         # In mere noise a path is some three times as steep as its surroundings, and looks round by itself.
         support=float(
-            fit.arc * np.exp(-0.5 * fit.scatter / 0.6) * np.clip((clear - CLEAR_FROM) / 0.5, 0.0, 1.0)
+            fit.arc * np.exp(-fit.scatter / ROUND_WITHIN_MM) * np.clip((clear - CLEAR_FROM) / 0.5, 0.0, 1.0)
         ),
     )
