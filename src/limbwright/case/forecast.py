@@ -1,7 +1,7 @@
 """A planned case looked ahead with the mechanical model: drift by day, blocking screws, leg with drift."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from limbwright.case.case import Case
@@ -9,24 +9,16 @@ from limbwright.case.planned import PlannedCase
 from limbwright.course.prescription import Prescription
 from limbwright.course.schedule import schedule
 from limbwright.finding import Finding, ordered
-from limbwright.implant.catalogue import Catalogue
 from limbwright.limb.anatomy import Bone
-from limbwright.plan.decision import BonePlan
 from limbwright.plan.drift import Drift
-from limbwright.plan.end_alignment import Progress
 from limbwright.plan.forecast.drift_course import BoneForecast
 from limbwright.plan.forecast.forecast import Sampling, bone_forecast
 from limbwright.plan.forecast.loads import CourseDay
 from limbwright.plan.forecast.recipe import DrillRecipe, Steering, drill_recipe, steering
 from limbwright.plan.forecast.screw_values import BlockingAdvice
 from limbwright.plan.forecast.screws import blocking_advice
-from limbwright.plan.goal import Goal
 from limbwright.plan.outlook import Outlook, outlook
-from limbwright.plan.planner import BoneTask, PlannedBone
-from limbwright.plan.reduction import reduction_of
-from limbwright.plan.search.candidate import PlanCandidate
-from limbwright.plan.search.search import SearchResult, search_bone
-from limbwright.plan.uncertainty.uncertainty import Draws, plan_uncertainty
+from limbwright.plan.planner import PlannedBone
 from limbwright.practice.profile import Profile
 from limbwright.quantity import Value
 
@@ -179,97 +171,3 @@ def _outlook(
         drifts=drifts,
         foot_difference_mm=None if foot is None else -foot,
     )
-
-
-def case_candidates(
-    case: Case,
-    planned: PlannedCase,
-    profile: Profile,
-    catalogue: Catalogue,
-    *,
-    draws_of: Draws | None = None,
-) -> tuple[SearchResult, ...]:
-    """Plan candidates of every lengthened bone, with the probability of ending inside tolerance.
-
-    Parameters
-    ----------
-    case, planned, profile, catalogue
-        As for `planned_case`; what the goal fixes is kept and the rest searched.
-    draws_of : Draws, optional
-        Draws for the probability; 1,024 unless given.
-
-    Notes
-    -----
-    The other bone of a leg is held at its own plan. The first candidate stays first; the rest are ordered by
-    probability, the surest first.
-    """
-    plans = {p.plan.bone: p.plan for p in planned.proposals if p.plan is not None}
-    found = []
-    for proposal in planned.proposals:
-        plan = plans.get(proposal.bone)
-        if plan is None or plan.lengthening_mm <= 0:
-            continue
-        task = _task(case, planned, profile, catalogue, plan)
-        result = search_bone(task)
-        others = [
-            Progress(reduction=reduction_of(other), gained_mm=other.lengthening_mm)
-            for bone, other in plans.items()
-            if bone is not plan.bone
-        ]
-        sure = [
-            replace(c, probability=_probability(c, planned, profile, others, draws_of or Draws(count=1024)))
-            for c in result.candidates
-        ]
-        order = sure[:1] + sorted(sure[1:], key=lambda c: -(c.probability or 0.0))
-        found.append(replace(result, candidates=tuple(order)))
-    return tuple(found)
-
-
-def _task(
-    case: Case, planned: PlannedCase, profile: Profile, catalogue: Catalogue, plan: BonePlan
-) -> BoneTask:
-    """The planner's task for one bone of a planned case."""
-    goal = case.goal or Goal()
-    strategy = planned.choice.recommended
-    shares = [] if strategy is None else [s for stage in strategy.stages for s in stage.shares]
-    corrects = next((s.corrects for s in shares if s.bone is plan.bone), True)
-    return BoneTask(
-        leg=planned.leg,
-        direction=plan.direction,
-        lengthening_mm=plan.lengthening_mm,
-        situation=planned.situation.of(plan.bone),
-        targets=planned.targets,
-        profile=profile,
-        catalogue=catalogue,
-        examination=case.examination,
-        choice=next((c for c in goal.bones if c.bone is plan.bone), None),
-        correct_alignment=goal.correct_alignment and corrects,
-    )
-
-
-def _probability(
-    candidate: PlanCandidate,
-    planned: PlannedCase,
-    profile: Profile,
-    others: list[Progress],
-    draws_of: Draws,
-) -> float:
-    plan = candidate.plan
-    pace = next((p for p in planned.prescriptions if p.bone is plan.bone), None)
-    day = float(plan.lengthening_mm) if pace is None else course_days(pace)[-1].day
-    forecast = bone_forecast(
-        plan,
-        candidate.canals,
-        (CourseDay(day=day, gained_mm=plan.lengthening_mm),),
-        profile,
-        sampling=Sampling(count=0),
-    )
-    return plan_uncertainty(
-        planned.leg,
-        plan,
-        profile,
-        targets=planned.targets,
-        forecast=forecast,
-        others=others,
-        draws_of=draws_of,
-    ).inside_all

@@ -4,19 +4,20 @@ from pathlib import Path
 
 import click
 
-from limbwright.case.forecast import BoneAhead, CaseAhead, case_ahead, case_candidates
+from limbwright.case.candidates import case_uncertainty
+from limbwright.case.forecast import BoneAhead, CaseAhead, case_ahead
 from limbwright.case.planned import planned_case
 from limbwright.cli import load, options, show
 from limbwright.finding import Finding, ordered
-from limbwright.interop.plain_forecast import case_ahead_plain, search_plain
+from limbwright.interop.plain_candidates import uncertainty_plain
+from limbwright.interop.plain_forecast import case_ahead_plain
 from limbwright.mechanics import Plane
 from limbwright.plan.forecast.drift_course import MomentOfCourse
 from limbwright.plan.forecast.forecast_finding import NOT_VALIDATED, said_band, said_deg
 from limbwright.plan.forecast.screw_finding import said_layout
 from limbwright.plan.forecast.screw_values import LayoutOffered
-from limbwright.plan.search.search import SearchResult
 from limbwright.plan.stage import StageName
-from limbwright.quantity import ANTERIOR_POSTERIOR, LATERAL_MEDIAL, Sense, directed
+from limbwright.plan.uncertainty.values import PlanUncertainty, told
 from limbwright.report import words
 
 
@@ -25,11 +26,11 @@ from limbwright.report import words
 @options.profile
 @options.catalogue
 @options.as_json
-@click.option("--candidates", is_flag=True, help="Search other plans and show at most six of each bone.")
-def command(
-    case: Path, profile: Path | None, catalogue: Path | None, *, json_: bool, candidates: bool
-) -> None:
-    """Forecast the drift of every lengthened bone of CASE. The model is not validated clinically."""
+def command(case: Path, profile: Path | None, catalogue: Path | None, *, json_: bool) -> None:
+    """Forecast the drift of every lengthened bone of CASE, and how sure its end is.
+
+    The model is not validated clinically.
+    """
     with show.progress("Planning and looking ahead"):
         subject = load.case_at(case)
         stated, header_findings = load.headers_of(subject, case)
@@ -37,26 +38,24 @@ def command(
         nails = load.catalogue_at(catalogue)
         planned = planned_case(subject, numbers, nails, stated=stated)
         ahead = case_ahead(subject, planned, numbers)
-        searched = case_candidates(subject, planned, numbers, nails) if candidates else ()
+        sure = case_uncertainty(subject, planned, ahead, numbers) if ahead.bones else None
     own = ahead.findings if ahead.bones else planned.findings
-    findings = ordered((*own, *header_findings))
+    findings = ordered((*own, *(sure.findings if sure is not None else ()), *header_findings))
     if json_:
         show.as_json(
             {
                 "case": subject.id,
                 **case_ahead_plain(ahead, findings),
-                "candidates": [search_plain(s) for s in searched],
+                "uncertainty": None if sure is None else uncertainty_plain(sure),
             }
         )
     else:
-        for result in searched:
-            _print_candidates(result)
-        print_ahead(ahead, findings)
+        print_ahead(ahead, findings, sure)
     show.exit_for(findings)
 
 
-def print_ahead(ahead: CaseAhead, findings: tuple[Finding, ...]) -> None:
-    """The forecast on the terminal: drift by length, screws, the leg with drift, findings."""
+def print_ahead(ahead: CaseAhead, findings: tuple[Finding, ...], sure: PlanUncertainty | None = None) -> None:
+    """The forecast on the terminal: drift by length, screws, the leg with drift, how sure, findings."""
     if not ahead.bones:
         show.console().print("No bone is lengthened by this plan, so there is nothing to foretell.\n")
     for bone in ahead.bones:
@@ -78,6 +77,8 @@ def print_ahead(ahead: CaseAhead, findings: tuple[Finding, ...]) -> None:
                 ],
             )
     _print_outlook(ahead)
+    if sure is not None:
+        print_uncertainty(sure)
     show.findings(findings)
     show.console().print(NOT_VALIDATED, markup=False)
     show.caution()
@@ -178,36 +179,29 @@ def _print_outlook(ahead: CaseAhead) -> None:
     )
 
 
-def _print_candidates(result: SearchResult) -> None:
-    show.table(
-        f"{result.bone}: plans that are worth comparing ({result.considered:,} geometric candidates, "
-        f"{result.feasible:,} within all limits)",
-        ("nail", "cut below joint", "gain", "nail line", "drift", "screws", "inside tolerance", ""),
-        [
+def print_uncertainty(sure: PlanUncertainty) -> None:
+    """How sure the end is: distribution, probability of each tolerance, and what each spread comes from."""
+    kept = {c.name: c for c in sure.criteria}
+    rows = []
+    for name, found in sure.results.items():
+        value = dict(zip(found.probability, found.value, strict=True))
+        criterion = kept.get(name)
+        rows.append(
             (
-                c.plan.nail.name,
-                f"{c.plan.osteotomy.below_joint_mm:.0f} mm",
-                f"{c.plan.lengthening_mm:.0f} mm",
-                _line(c.lateral_mm, c.anterior_mm),
-                f"{c.parts.drift_deg:.1f} deg",
-                f"{c.parts.screws}",
-                "–" if c.probability is None else f"{100 * c.probability:.0f} %",
-                c.words,
+                name,
+                words.fine(told(name, value[0.5])),
+                f"{words.fine(told(name, value[0.05]))} to {words.fine(told(name, value[0.95]))}",
+                "–"
+                if criterion is None
+                else f"{criterion.tolerance:g} of {words.fine(told(name, criterion.target))}",
+                "–" if criterion is None else f"{100 * criterion.probability:.0f} of 100",
+                words.matters(sure, name),
             )
-            for c in result.candidates
-        ],
-        right=(1, 2, 4, 5, 6),
-    )
-
-
-def _line(lateral_mm: float, anterior_mm: float) -> str:
-    """Offset of the nail's line from the best fit, in words."""
-    said = [
-        f"{way.magnitude:.1f} mm {way.direction}"
-        for way in (
-            directed(lateral_mm, unit="mm", senses=LATERAL_MEDIAL),
-            directed(anterior_mm, unit="mm", senses=ANTERIOR_POSTERIOR),
         )
-        if way.direction is not Sense.NONE
-    ]
-    return ", ".join(said) or "best fit"
+    show.table(
+        f"How sure the end is: inside all tolerances in {100 * sure.inside_all:.0f} of 100 "
+        f"({sure.draws:,} draws)",
+        ("at full length", "median", "nine in ten", "tolerance", "inside", "comes from"),
+        rows,
+        right=(1, 2, 3, 4),
+    )

@@ -16,6 +16,18 @@ catalogue = click.option(
     "--catalogue", type=_PATH, metavar="TOML", help="Hardware catalogue; the invented one without it."
 )
 as_json = click.option("--json", "json_", is_flag=True, help="Print JSON instead of text.")
+candidates = click.option(
+    "--candidates/--no-candidates",
+    default=True,
+    show_default=True,
+    help="Search other plans worth comparing, at most six.",
+)
+hold = click.option(
+    "--hold",
+    multiple=True,
+    type=click.Choice(["level", "nail", "length", "path", "screws"]),
+    help="Keep this of the plan while the rest is searched; may be given several times.",
+)
 operated_on = click.option(
     "--operation-date",
     "operated_on",

@@ -8,7 +8,6 @@ from limbwright.plan.decision import BlockingScrew
 from limbwright.plan.forecast.drift_course import Band, CourseOfDrift, MomentOfCourse, PlaneForecast
 from limbwright.plan.forecast.forecast_finding import NOT_VALIDATED, SENSES
 from limbwright.plan.forecast.screw_values import LayoutOffered
-from limbwright.plan.search.search import SearchResult
 from limbwright.plan.stage import StageName
 from limbwright.quantity import ANTERIOR_POSTERIOR, LATERAL_MEDIAL, directed
 
@@ -55,7 +54,7 @@ def _bone(bone: BoneAhead) -> Plain:
             "making_worse": [_layout(x) for x in advice.making_worse],
             "best_by_scenario": [_layout(x) for x in advice.best_by_scenario],
             "no_room": [
-                {"because": why, "screw": _screw(s), "would_save_deg": round(gain, 3)}
+                {"because": why, "screw": screw_plain(s), "would_save_deg": round(gain, 3)}
                 for why, s, gain in advice.too_tight
             ],
             "solved": advice.layouts_solved,
@@ -137,7 +136,7 @@ def _band(band: Band | None, plane: Plane) -> Plain | None:
 
 def _layout(layout: LayoutOffered) -> Plain:
     return {
-        "screws": [_screw(s) for s in layout.screws],
+        "screws": [screw_plain(s) for s in layout.screws],
         "worst_deg": round(layout.worst_deg, 3),
         "expected_deg": round(layout.expected_deg, 3),
         "worst_by_scenario_deg": [round(x, 3) for x in layout.worst_by_scenario_deg],
@@ -157,7 +156,8 @@ def _layout(layout: LayoutOffered) -> Plain:
     }
 
 
-def _screw(screw: BlockingScrew) -> Plain:
+def screw_plain(screw: BlockingScrew) -> Plain:
+    """A blocking screw with its place along the nail and beside it."""
     return {
         "fragment": screw.fragment.value,
         "side": screw.side.value,
@@ -167,38 +167,4 @@ def _screw(screw: BlockingScrew) -> Plain:
         "offset_mm": round(screw.offset_mm, 2),
         "diameter_mm": screw.diameter_mm,
         "drill_mm": screw.drill_mm,
-    }
-
-
-def search_plain(result: SearchResult) -> Plain:
-    """Candidates of one bone with the parts of the objective kept apart."""
-    return {
-        "bone": result.bone.value,
-        "considered": result.considered,
-        "within_limits": result.feasible,
-        "worked_out_exactly": result.evaluated,
-        "candidates": [
-            {
-                "nail": c.plan.nail.name,
-                "osteotomy_below_joint_mm": round(c.plan.osteotomy.below_joint_mm, 1),
-                "lengthening_mm": c.plan.lengthening_mm,
-                "line_offset_frontal": directed_plain(
-                    directed(c.lateral_mm, unit="mm", senses=LATERAL_MEDIAL)
-                ),
-                "line_offset_sagittal": directed_plain(
-                    directed(c.anterior_mm, unit="mm", senses=ANTERIOR_POSTERIOR)
-                ),
-                "drift_deg": round(c.parts.drift_deg, 3),
-                "drift_without_screws_deg": round(c.parts.drift_without_screws_deg, 3),
-                "length_off_mm": round(c.parts.length_off_mm, 2),
-                "overlap_short_of_comfort_mm": round(c.parts.overlap_short_mm, 2),
-                "off_apex_and_good_bone_mm": round(c.parts.level_cost_mm, 2),
-                "shift_of_bone_ends_mm": round(c.parts.shift_mm, 2),
-                "reamed_on_one_side_mm": round(c.parts.reamed_mm, 2),
-                "blocking_screws": [_screw(s) for s in c.plan.blocking_screws],
-                "probability_inside_tolerance": None if c.probability is None else round(c.probability, 4),
-                "words": c.words,
-            }
-            for c in result.candidates
-        ],
     }

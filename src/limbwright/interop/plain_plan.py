@@ -54,7 +54,7 @@ def planned_case_plain(planned: PlannedCase, findings: tuple[Finding, ...]) -> P
         if outlook is None
         else {
             "stages": [_stage(stage) for stage in outlook.stages],
-            "cut_faces": [_faces(faces) for faces in outlook.cut_faces],
+            "cut_faces": [cut_faces_plain(faces) for faces in outlook.cut_faces],
         },
         "steps": list(planned.plan.steps) if planned.plan else [],
         "prescriptions": [prescription_plain(p) for p in planned.prescriptions],
@@ -263,7 +263,8 @@ def _stage(stage: LegStage) -> Plain:
     }
 
 
-def _faces(faces: CutFaces) -> Plain:
+def cut_faces_plain(faces: CutFaces) -> Plain:
+    """How the bone ends of one cut stand once corrected."""
     return {
         "bone": faces.bone.value,
         "frontal_turn": directed_plain(directed(faces.varus_deg, unit="deg", senses=VARUS_VALGUS)),

@@ -2,6 +2,7 @@
 
 from limbwright.limb.norm import Norm
 from limbwright.limb.reading import Reading
+from limbwright.plan.uncertainty.values import PlanUncertainty
 from limbwright.quantity import Directed, Measured, Sense
 
 _SYMBOLS = {"deg": "°"}
@@ -41,3 +42,22 @@ def norm_range(norm: Norm | None, unit: str) -> str:
     if norm.low is None or norm.high is None:
         return f"mean {norm.mean:g}"
     return f"{norm.low:g} to {norm.high:g}{_SYMBOLS.get(unit, ' ' + unit)}"
+
+
+def fine(value: Directed) -> str:
+    """A magnitude to a tenth with its word, for distributions."""
+    number = f"{value.magnitude:.1f}°" if value.unit == "deg" else f"{value.magnitude:.1f} {value.unit}"
+    return number if value.direction is Sense.NONE else f"{number} {value.direction}"
+
+
+def count(number: int) -> str:
+    """A count as people read it; very large ones in powers of ten."""
+    return f"{number:,}" if number < 10_000_000 else f"{number:.1e}".replace("e+0", "e").replace("e+", "e")
+
+
+def matters(sure: PlanUncertainty, result: str, most: int = 2) -> str:
+    """What most of one result's spread comes from; what can be measured again is marked so."""
+    return "; ".join(
+        f"{m.name} {100 * m.total:.0f} %{' (measure again)' if m in sure.worth_measuring(result) else ''}"
+        for m in [m for m in sure.matters if m.result == result][:most]
+    )

@@ -1,110 +1,163 @@
-"""One candidate of the search, worked out exactly, and what it buys and costs against another."""
+"""One candidate of the search, worked out exactly, and what it buys and costs against the plan in force."""
 
 from dataclasses import dataclass
+
+import numpy as np
 
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.canal import CanalAlong
 from limbwright.plan.decision import BonePlan
 from limbwright.plan.drift import Drift
+from limbwright.plan.planner import PlannedBone
+from limbwright.plan.search.line import LineChange
 from limbwright.quantity import Value
+
+NO_NUMBER_DEG = 90.0  # angle left at the end where the model has no number for the drift
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parts(Value):
-    """Parts of the objective, kept apart; less is better in each."""
+    """Parts of the objective, kept apart; less is better in each. Of two bones the worse one counts, of
+    screws and levels both.
+    """
 
-    drift_deg: float
-    """Angulation forecast at full length, planes alone put together, with the candidate's screws [deg]."""
-    drift_without_screws_deg: float
-    """The same without them [deg]."""
+    end_off_deg: float
+    """Angle left at full length beside the aim, forecast drift included [deg]."""
+    mad_off_mm: float
+    """Mechanical axis deviation of the leg at full length beside its target, drift included [mm]."""
     length_off_mm: float
     """Length gained beside the goal [mm]."""
     overlap_short_mm: float
     """What is missing from a reserve of 20 mm of overlap beyond the practice's rule [mm]."""
     level_cost_mm: float
     """Distance from the apex and from good bone, as the distance it is worth [mm]."""
-    shift_mm: float
-    """Sideways shift of the bone ends [mm]."""
+    contact_lost_percent: float
+    """Share of the cut faces that is not in contact after the correction [%]."""
     reamed_mm: float
     """Most bone reamed away on one side [mm]."""
     screws: int
     """Blocking screws."""
+    outside_percent: float = 0.0
+    """Draws that end outside a tolerance; 0 while nothing was drawn [%]."""
 
     def array(self) -> tuple[float, ...]:
-        """All parts in order, without the drift of the bare nail."""
+        """All parts in order."""
         return (
-            self.drift_deg,
+            self.end_off_deg,
+            self.mad_off_mm,
             self.length_off_mm,
             self.overlap_short_mm,
             self.level_cost_mm,
-            self.shift_mm,
+            self.contact_lost_percent,
             self.reamed_mm,
             float(self.screws),
+            self.outside_percent,
         )
 
 
+SCALES = np.array([0.4, 2.0, 2.0, 5.0, 8.0, 5.0, 0.5, 1.0, 8.0])
+"""What counts as clearly different in each part."""
+
 _NAMES = (
-    ("less drift", "more drift", "deg", 0.2),
+    ("nearer to the wanted angle at full length", "farther from the wanted angle at full length", "deg", 0.2),
+    ("nearer to the wanted mechanical axis", "farther from the wanted mechanical axis", "mm", 1.0),
     ("nearer to the wanted length", "farther from the wanted length", "mm", 1.0),
     ("more reserve of overlap", "less reserve of overlap", "mm", 3.0),
     ("nearer to apex and good bone", "farther from apex and good bone", "mm", 4.0),
-    ("less shift of the bone ends", "more shift of the bone ends", "mm", 0.5),
+    ("more of the bone ends in contact", "less of the bone ends in contact", "%", 3.0),
     ("less bone reamed on one side", "more bone reamed on one side", "mm", 0.2),
-    ("fewer blocking screw(s)", "more blocking screw(s)", "", 1.0),
+    ("blocking screw(s) fewer", "blocking screw(s) more", "", 1.0),
+    ("of 100 draws more inside all tolerances", "of 100 draws fewer inside all tolerances", "", 3.0),
 )
 """Words for a part that is less and for one that is more, unit, and the least difference worth a word."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlanCandidate(Value):
-    """One plan of the non-dominated set."""
+class BoneCandidate(Value):
+    """One plan of one bone, worked out exactly."""
 
     bone: Bone
     """Bone."""
+    level_mm: float
+    """Level that was asked for, below the proximal joint along the bone [mm]."""
+    line: LineChange
+    """The nail's line against the best fit."""
+    proposed: PlannedBone
+    """The plan without fibula and pins, and what it was weighed by."""
     plan: BonePlan
-    """The plan, without fibula and pins."""
+    """The plan, with the candidate's blocking screws."""
     canals: tuple[CanalAlong, ...]
     """Traced canals along its nail."""
-    lateral_mm: float
-    """Offset of the nail's line from the best fit, lateral + [mm]."""
-    anterior_mm: float
-    """The same, anterior + [mm]."""
-    parts: Parts
-    """Parts of the objective."""
+    turn_off: Drift
+    """Turn of the distal fragment beyond the aim, without drift [deg]."""
     drift: Drift | None
-    """Drift of each plane at full length, planes alone [deg]; None without a number."""
-    probability: float | None
-    """Probability of ending inside all tolerances; None where it was not asked."""
+    """Drift of each plane at full length; None without a number [deg]."""
+    overlap_mm: float
+    """Thick part in the moving fragment at full length [mm]."""
+    parts: Parts
+    """Parts of the objective, of this bone alone; those of the leg are in the leg's candidate."""
+
+    @property
+    def end_off_deg(self) -> float:
+        """Angle left at full length beside the aim, both planes put together. [deg]"""
+        if self.drift is None:
+            return NO_NUMBER_DEG
+        return float(
+            np.hypot(
+                self.turn_off.varus_deg + self.drift.varus_deg,
+                self.turn_off.procurvatum_deg + self.drift.procurvatum_deg,
+            )
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LegCandidate(Value):
+    """One plan of the leg: one candidate for each bone that is lengthened."""
+
+    bones: tuple[BoneCandidate, ...]
+    """From proximal to distal."""
+    parts: Parts
+    """Parts of the objective, of the leg."""
+    buys: tuple[str, ...]
+    """What it buys against the plan in force."""
+    costs: tuple[str, ...]
+    """What it costs."""
     words: str
-    """What it buys and what it costs against the first candidate."""
+    """Both in one sentence."""
 
 
-def compared(candidate: Parts, first: Parts) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What a candidate buys and what it costs against the first, as phrases."""
+def compared(candidate: Parts, other: Parts) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What a candidate buys and what it costs against another, as phrases."""
     buys: list[str] = []
     costs: list[str] = []
-    for (less, more, unit, least), mine, other in zip(_NAMES, candidate.array(), first.array(), strict=True):
-        change = mine - other
+    for (less, more, unit, least), mine, theirs in zip(_NAMES, candidate.array(), other.array(), strict=True):
+        change = mine - theirs
         if abs(change) < least:
             continue
-        size = f"{abs(change):.1f} {unit}" if unit else f"{abs(change):.0f}"
-        (buys if change < 0 else costs).append(f"{size} {less if change < 0 else more}")
+        words = less if change < 0 else more
+        size = f"{abs(change):.1f} {unit}" if unit in ("deg", "mm") else f"{abs(change):.0f} {unit}".rstrip()
+        said = f"{size} {words}".replace("screw(s)", "screw" if round(abs(change)) == 1 else "screws")
+        (buys if change < 0 else costs).append(said)
     return tuple(buys), tuple(costs)
 
 
-def sentence(candidate: Parts, first: Parts) -> str:
-    """What a candidate buys and costs against the first, in one sentence."""
-    buys, costs = compared(candidate, first)
+def sentence(buys: tuple[str, ...], costs: tuple[str, ...]) -> str:
+    """What a candidate buys and costs, in one sentence."""
     said = [f"buys {', '.join(buys)}"] if buys else []
     said += [f"costs {', '.join(costs)}"] if costs else []
-    text = "; ".join(said) or "much the same as the first"
+    text = "; ".join(said) or "much the same as the plan"
     return f"{text[0].upper()}{text[1:]}."
 
 
 def described(parts: Parts) -> str:
-    """The first candidate in one sentence."""
+    """A plan by itself in one sentence."""
     screws = f"{parts.screws} blocking screw{'' if parts.screws == 1 else 's'}"
+    if parts.end_off_deg >= NO_NUMBER_DEG:
+        end = "No number for the drift"
+    else:
+        end = f"Ends {parts.end_off_deg:.1f} deg beside the wanted angle with the forecast drift"
     return (
-        f"Drift {parts.drift_deg:.1f} deg with {screws} ({parts.drift_without_screws_deg:.1f} without any), "
-        f"{parts.shift_mm:.1f} mm shift of the bone ends, {parts.reamed_mm:.1f} mm reamed on one side."
+        f"{end}, {parts.mad_off_mm:.0f} mm beside the wanted mechanical axis, with {screws}; "
+        f"{100 - parts.contact_lost_percent:.0f} % of the bone ends in contact, {parts.reamed_mm:.1f} mm "
+        "reamed on one side."
     )

@@ -1,311 +1,290 @@
-"""The search: hard limits over all candidates at once, the non-dominated ones exactly, at most six shown."""
+"""The search over all plans of a leg: hard limits over all at once, survivors exactly, six shown."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
-from limbwright.error import LimbwrightError
-from limbwright.limb.anatomy import Bone
-from limbwright.mechanics import Construct, Plane, SpatialLoad, solve
+from limbwright.limb.reading import Measure
 from limbwright.plan.correction import correction_for
-from limbwright.plan.decision import FragmentPath
-from limbwright.plan.drift import Drift
-from limbwright.plan.forecast.construct import modelled_bone
-from limbwright.plan.forecast.forecast import region_of_plan
-from limbwright.plan.forecast.loads import tissue_pull_of
+from limbwright.plan.decision import BonePlan
 from limbwright.plan.hardware_limits import HardwareLimits, hardware_limits
-from limbwright.plan.motion import Floats, rotation_about, rotation_between, triple
-from limbwright.plan.nail_fit import NailDemand, nail_verdict
-from limbwright.plan.osteotomy import bone_line, level_score
-from limbwright.plan.path import place_of, vector
-from limbwright.plan.planner import BoneTask, LevelTried, PlannedBone, far_room_mm, proposal
-from limbwright.plan.planner_rules import nail_rules
-from limbwright.plan.route import Route, canals_on, route_at
-from limbwright.plan.search.candidate import Parts, PlanCandidate, compared, described, sentence
-from limbwright.plan.search.space import Flags, Space, feasible, play_deg, reamed_mm, search_space
+from limbwright.plan.leg import LegModel
+from limbwright.plan.osteotomy import bone_line
+from limbwright.plan.planner import BoneTask, PlannedBone
+from limbwright.plan.search.candidate import (
+    NO_NUMBER_DEG,
+    SCALES,
+    BoneCandidate,
+    LegCandidate,
+    Parts,
+    compared,
+    described,
+    sentence,
+)
+from limbwright.plan.search.exact import ExactBone, drift_of
+from limbwright.plan.search.front import clearly_different, nondominated
+from limbwright.plan.search.limits import Verdicts, verdicts
+from limbwright.plan.search.line import STRAIGHT
+from limbwright.plan.search.screening import play_deg, screened, survivors
+from limbwright.plan.search.space import SEARCH_ALL, Held, Space, search_space
+from limbwright.plan.uncertainty.chain import BoneEnd, Slip, end_values
 from limbwright.quantity import Value
 
 MOST = 6
 SURVIVORS = 16
-RESERVE_MM = 20.0
-ALIKE_MM = 8.0
-# Parts of the screening objective, and the difference in each that counts as clearly different.
-SCALES = np.array([0.4, 2.0, 5.0, 8.0, 1.0, 0.5])
-EXACT_SCALES = np.array([0.4, 2.0, 5.0, 8.0, 1.0, 0.5, 1.0])
+SURVIVORS_OF_TWO = 30
+GAIN_STEPS = 5
+ALIKE_MM, ALIKE_DEG, ALIKE_GAIN_MM = 8.0, 0.5, 2.0
+USUAL_SHARE = 0.6  # drift as a share of the rigid play, where no candidate tells it
+MOST_SHARE = 1.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedTask(Value):
+    """One bone to search: what is asked, and the plan in force."""
+
+    task: BoneTask
+    """What is asked."""
+    plan: BonePlan
+    """The plan in force."""
+    proposed: PlannedBone
+    """What it was weighed by."""
+    held: Held = SEARCH_ALL
+    """What is kept beside what the goal fixes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SearchResult(Value):
-    """What the search of one bone found."""
+    """What the search of a leg found."""
 
-    bone: Bone
-    """Bone."""
     considered: int
-    """Geometric candidates looked at."""
+    """Geometric candidates: every level, nail, length and line in each fragment and plane, of all bones."""
     feasible: int
     """Those that keep every hard limit, with levels between interpolated."""
     evaluated: int
-    """Plans worked out exactly."""
-    candidates: tuple[PlanCandidate, ...]
-    """At most six clearly different plans none of which is worse than another in every part; the one nearest
-    to the planner's own order of preference first."""
+    """Plans of a bone worked out exactly, each with its layouts of blocking screws."""
+    reference: LegCandidate
+    """The plan in force, in the same parts."""
+    candidates: tuple[LegCandidate, ...]
+    """Clearly different plans, none worse than another or than the plan in force in every part, each buying
+    something against it."""
 
 
-def search_bone(task: BoneTask) -> SearchResult:
-    """Search all plans of one bone: level, nail, length, and offset of the nail's line.
+def search_leg(
+    leg: LegModel,
+    bones: Sequence[PlannedTask],
+    *,
+    targets: Mapping[Measure, float],
+    most: int = MOST,
+) -> SearchResult:
+    """Search all plans of a leg: level, nail, length, line in each fragment and plane, blocking screws.
 
     Parameters
     ----------
-    task : BoneTask
-        As for `plan_bone`; what its `choice` fixes is kept and the rest searched.
+    leg : LegModel
+        The leg as it stands.
+    bones : sequence of PlannedTask
+        One for each bone that is lengthened, from proximal to distal; what a task's `choice` fixes is kept.
+    targets : mapping
+        Wanted readings at full length; the mechanical axis deviation counts.
+    most : int
+        Candidates wanted.
 
     Notes
     -----
-    Deterministic. Levels are worked out exactly every 8 mm and interpolated between for the filters; every
-    plan that is shown was worked out and judged exactly. Blocking screws follow the planner's rule for each
-    candidate; `forecast.screws` refines them for the one that is chosen.
+    Deterministic. With two bones the sum of their lengths counts against the goal, and the axis of the whole
+    leg; each bone may gain more or less as long as the other makes up for it.
     """
-    profile, bone = task.profile, task.bone
-    length_mm = bone_line(task.leg, bone).length_mm
-    correction = correction_for(
-        task.leg,
-        task.situation,
-        targets=task.targets,
-        tolerance_deg=profile.angle_tolerance_deg,
-        sagittal_tolerance_deg=profile.sagittal_tolerance_deg,
-        rotation_tolerance_deg=profile.rotation_tolerance_deg,
-        correct_alignment=task.correct_alignment,
-    )
-    limits = hardware_limits(
-        bone=bone, length_mm=length_mm, hardware=task.examination.hardware, profile=profile
-    )
-    if limits.reach(task.direction) is None or not limits.osteotomy or not task.nails():
-        return SearchResult(bone=bone, considered=0, feasible=0, evaluated=0, candidates=())
-    space = search_space(task, correction, limits)
-    keep = feasible(space, task)
-    shown = PlannedBone(bone=bone, plan=None, correction=correction, reasons=(correction.reason,))
-    chosen = _screened(space, keep, task)
-    exact = [
-        found
-        for where in chosen
-        if (found := _evaluated(task, shown, limits=limits, space=space, where=where)) is not None
-    ]
-    return SearchResult(
-        bone=bone,
-        considered=space.size,
-        feasible=int(np.count_nonzero(keep)),
-        evaluated=len(chosen),
-        candidates=_shown(exact),
-    )
-
-
-Where = tuple[int, int, int, int, int]
-
-
-def _screened(space: Space, keep: Flags, task: BoneTask) -> list[Where]:
-    """The best of each level and nail, and of those the non-dominated, thinned to clearly different ones."""
-    if not keep.any():
-        return []
-    frontal = play_deg(space, 0, space.lateral_mm)
-    sagittal = play_deg(space, 1, space.anterior_mm)
-    reamed = np.maximum(
-        reamed_mm(space, 0, space.lateral_mm)[:, :, :, None],
-        reamed_mm(space, 1, space.anterior_mm)[:, :, None],
-    )
-    play = np.hypot(frontal[:, :, :, None], sagittal[:, :, None])
-    off = np.abs(space.gains_mm - task.lengthening_mm)
-    # One number per offset and per length picks within a level and nail; parts stay apart between them.
-    within = (play / SCALES[0] + reamed / SCALES[5])[:, :, None] + (off / SCALES[1])[
-        None, None, :, None, None
-    ]
-    flat = np.where(keep, within, np.inf).reshape(*keep.shape[:2], -1)
-    pick = np.argmin(flat, axis=2)
-    level, nail = np.nonzero(np.isfinite(np.min(flat, axis=2)))
-    gain, lateral, anterior = np.unravel_index(pick[level, nail], keep.shape[2:])
-    thick = np.array([n.thick_length_mm for n in space.nails])
-    reserve = (
-        thick[nail] - space.depth_mm[level, nail] - space.gains_mm[gain] - nail_rules(task.profile).overlap_mm
-    )
-    parts = np.stack(
-        [
-            play[level, nail, lateral, anterior],
-            off[gain],
-            np.maximum(RESERVE_MM - reserve, 0.0),
-            space.cost_mm[level],
-            np.abs(space.shift_mm[level]),
-            reamed[level, nail, lateral, anterior],
-        ],
-        axis=1,
-    )
-    front = np.flatnonzero(nondominated(parts))
-    order = front[_spread_out(parts[front] / SCALES, SURVIVORS)]
-    return [(int(level[i]), int(nail[i]), int(gain[i]), int(lateral[i]), int(anterior[i])) for i in order]
-
-
-def nondominated(parts: Floats) -> Flags:
-    """Which rows of (n, parts), less being better, no other row beats in every part, (n,)."""
-    order = np.lexsort(parts.T[::-1])
-    kept: list[int] = []
-    front = np.empty((0, parts.shape[1]))
-    for i in order:
-        row = parts[i]
-        if len(front) and bool(np.any(np.all(front <= row, axis=1) & np.any(front < row, axis=1))):
+    several = len(bones) > 1
+    searched = [_BoneSearch(bone, several=several) for bone in bones]
+    axis = _Axis(leg, [s.reference for s in searched], targets.get(Measure.MAD))
+    reference = _leg_candidate([s.reference for s in searched], axis, off_mm=0.0)
+    goal_mm = sum(bone.plan.lengthening_mm for bone in bones)
+    tolerance = max((bone.task.profile.length_tolerance_mm for bone in bones), default=0.0)
+    found = []
+    for chosen in product(*(s.candidates for s in searched)):
+        if all(c is s.reference for c, s in zip(chosen, searched, strict=True)):
             continue
-        kept.append(int(i))
-        front = np.vstack([front, row])
-    flags = np.zeros(len(parts), dtype=bool)
-    flags[kept] = True
-    return flags
-
-
-def _spread_out(parts: Floats, most: int) -> list[int]:
-    """Rows far from each other, the least sum first; a row within one unit of a kept one is left out."""
-    kept = [int(np.argmin(parts.sum(axis=1)))]
-    distance = np.abs(parts - parts[kept[0]]).max(axis=1)
-    while len(kept) < min(most, len(parts)):
-        # Of the rows that are clearly different, prefer the good ones.
-        worth = np.where(distance >= 1.0, distance - 0.25 * parts.sum(axis=1), -np.inf)
-        best = int(np.argmax(worth))
-        if not np.isfinite(worth[best]):
-            break
-        kept.append(best)
-        distance = np.minimum(distance, np.abs(parts - parts[best]).max(axis=1))
-    return kept
-
-
-def _shown(exact: list[PlanCandidate]) -> tuple[PlanCandidate, ...]:
-    if not exact:
-        return ()
-    parts = np.array([c.parts.array() for c in exact])
-    front = np.flatnonzero(nondominated(parts))
-    order = front[_spread_out(parts[front] / EXACT_SCALES, len(front))]
-    first = exact[order[0]]
-    told = [replace(first, words=described(first.parts))]
-    for i in order[1:]:
-        mine = exact[i]
-        if compared(mine.parts, first.parts)[0] and not any(_alike(mine, other) for other in told):
-            told.append(replace(mine, words=sentence(mine.parts, first.parts)))
-    return tuple(told[:MOST])
-
-
-def _alike(one: PlanCandidate, other: PlanCandidate) -> bool:
-    """Whether two candidates are one plan to a surgeon: same thickness, as many screws, cut at one place."""
-    cuts = [c.plan.osteotomy.below_joint_mm for c in (one, other)]
-    return (
-        one.plan.nail.thick_diameter_mm == other.plan.nail.thick_diameter_mm
-        and one.parts.screws == other.parts.screws
-        and abs(cuts[0] - cuts[1]) < ALIKE_MM
-        and abs(one.parts.overlap_short_mm - other.parts.overlap_short_mm) < ALIKE_MM
+        off = sum(c.plan.lengthening_mm for c in chosen) - goal_mm
+        if abs(off) <= tolerance + 1e-9:
+            found.append(_leg_candidate(chosen, axis, off_mm=off))
+    return SearchResult(
+        considered=_product([s.considered for s in searched]),
+        feasible=_product([s.feasible for s in searched]),
+        evaluated=sum(s.evaluated for s in searched),
+        reference=reference,
+        candidates=worth_comparing(reference, found, most=most),
     )
 
 
-def moved_route(route: Route, lateral_mm: float, anterior_mm: float) -> Route:
-    """The same lines moved aside together, so that the reduction stays what it is.
-
-    The offset is given across the proximal line; the distal line moves by the same offset carried back.
-    """
-    aside = np.array([anterior_mm, 0.0, lateral_mm])
-    u = vector(route.proximal.lower) - vector(route.proximal.upper)
-    u = u / np.linalg.norm(u)
-    aside = aside - (aside @ u) * u
-    v = vector(route.distal.lower) - vector(route.distal.upper)
-    v = v / np.linalg.norm(v)
-    turned = rotation_about(u, route.rotation_correction_deg) @ rotation_between(v, u)
-    return replace(
-        route,
-        proximal=_moved(route.proximal, aside),
-        distal=_moved(route.distal, turned.T @ aside),
-        surface_mm=triple(np.array(route.surface_mm) + aside),
-    )
+def _product(counts: list[int]) -> int:
+    total = 1 if counts else 0
+    for count in counts:
+        total *= count
+    return total
 
 
-def _moved(path: FragmentPath, by_mm: Floats) -> FragmentPath:
-    return replace(
-        path, upper=place_of(vector(path.upper) + by_mm), lower=place_of(vector(path.lower) + by_mm)
-    )
+class _BoneSearch:
+    """One bone: its exact candidates."""
 
-
-def _evaluated(
-    task: BoneTask, shown: PlannedBone, *, limits: HardwareLimits, space: Space, where: Where
-) -> PlanCandidate | None:
-    """One candidate worked out exactly; None when a hard limit says no after all."""
-    level, gain = round(float(space.levels_mm[where[0]]), 6), float(space.gains_mm[where[2]])
-    nail, correction = space.nails[where[1]], shown.correction
-    lateral, anterior = float(space.lateral_mm[where[3]]), float(space.anterior_mm[where[4]])
-    mine = replace(task, lengthening_mm=gain)
-    try:
-        straight = route_at(
+    def __init__(self, bone: PlannedTask, *, several: bool) -> None:
+        task, profile = bone.task, bone.task.profile
+        length_mm = bone_line(task.leg, task.bone).length_mm
+        correction = correction_for(
             task.leg,
-            bone=task.bone,
-            direction=task.direction,
-            below_joint_mm=level,
-            correction=correction,
-            lengthening_mm=gain,
+            task.situation,
+            targets=task.targets,
+            tolerance_deg=profile.angle_tolerance_deg,
+            sagittal_tolerance_deg=profile.sagittal_tolerance_deg,
+            rotation_tolerance_deg=profile.rotation_tolerance_deg,
+            correct_alignment=task.correct_alignment,
         )
-    except LimbwrightError:  # no turn reaches the aim from this level
+        limits = hardware_limits(
+            bone=task.bone, length_mm=length_mm, hardware=task.examination.hardware, profile=profile
+        )
+        exact = ExactBone(task=task, correction=correction, limits=limits, held=bone.held)
+        self.reference = exact.of_plan(bone.plan, bone.proposed)
+        self.considered = self.feasible = self.evaluated = 0
+        self.candidates: list[BoneCandidate] = []
+        space = _space(bone, exact, limits, several=several)
+        if space is None:
+            return
+        kept = verdicts(space, task)
+        self.considered, self.feasible = space.size, kept.count
+        share = _share(exact, space, kept)
+        found = screened(space, kept, task, share=share)
+        chosen = survivors(space, found, SURVIVORS_OF_TWO if several else SURVIVORS, by_gain=several)
+        self.evaluated = len(chosen)
+        self.candidates = [c for where in chosen for c in exact.candidates(space, where)]
+        if several:  # a candidate may leave one bone as it is
+            self.candidates.append(self.reference)
+
+
+def _space(bone: PlannedTask, exact: ExactBone, limits: HardwareLimits, *, several: bool) -> Space | None:
+    task = bone.task
+    if limits.reach(task.direction) is None or not limits.osteotomy or not task.nails():
         return None
-    route = moved_route(straight, lateral, anterior)
-    rules, sunk = nail_rules(task.profile), task.profile.nail_end_below_surface_mm
-    depth = route.osteotomy_depth_mm(nail, sunk)
-    canals = canals_on(task.leg, route, depth)
-    room = depth + far_room_mm(route, limits, level, rules.tip_clearance_mm)
-    verdict = nail_verdict(
-        nail,
-        demand=NailDemand(osteotomy_depth_mm=depth, lengthening_mm=gain, room_mm=room),
-        rules=rules,
-        canals=canals,
-    )
-    if not verdict.fits:
-        return None
-    score = level_score(
-        level,
-        bone=task.bone,
-        length_mm=bone_line(task.leg, task.bone).length_mm,
-        apex_below_joint_mm=correction.apex_below_joint_mm,
-        correction_deg=correction.size_deg,
-        judged=task.examination.bone_quality,
-    )
-    found = proposal(mine, shown, LevelTried(score=score, route=route, verdicts=(verdict,)), (verdict,), [])
-    plan = found.plan
-    if plan is None:
-        return None
-    construct = modelled_bone(plan, canals, task.profile).construct
-    load = tissue_pull_of(task.profile, region_of_plan(plan)).load(gain)
-    held = _drift(construct, load, gain)
-    bare = _drift(construct.with_blocking_screws(), load, gain) if plan.blocking_screws else held
-    overlap = verdict.number("overlap at full length")
-    reamed = max((n.value for n in verdict.numbers if n.name == "most bone reamed on one side"), default=0.0)
-    none = 90.0
-    return PlanCandidate(
-        bone=task.bone,
-        plan=plan,
-        canals=canals,
-        lateral_mm=lateral,
-        anterior_mm=anterior,
-        parts=Parts(
-            drift_deg=none if held is None else float(np.hypot(held.varus_deg, held.procurvatum_deg)),
-            drift_without_screws_deg=none
-            if bare is None
-            else float(np.hypot(bare.varus_deg, bare.procurvatum_deg)),
-            length_off_mm=abs(gain - task.lengthening_mm),
-            overlap_short_mm=max(RESERVE_MM - (overlap - rules.overlap_mm), 0.0),
-            level_cost_mm=float(space.cost_mm[where[0]]),
-            shift_mm=abs(float(space.shift_mm[where[0]])),
-            reamed_mm=max(reamed, 0.0),
-            screws=len(plan.blocking_screws),
-        ),
-        drift=held,
-        probability=None,
-        words="",
+    gains = None
+    if several and not (task.choice is not None and task.choice.lengthening_mm is not None):
+        # The other bone makes up for what this one gains less, so the range is twice as wide and coarser.
+        reach = 2 * task.profile.length_tolerance_mm
+        around = np.round(np.linspace(-reach, reach, GAIN_STEPS))
+        gains = np.unique(np.maximum(task.lengthening_mm + around, 1.0))
+    return search_space(task, exact.correction, limits, gains_mm=gains, held=bone.held)
+
+
+def _share(exact: ExactBone, space: Space, kept: Verdicts) -> tuple[float, float]:
+    """Drift as a share of the rigid play, told by one contact solve without screws at the best level."""
+    level, nail = np.nonzero(kept.whole.any(axis=2))
+    if not len(level):
+        return USUAL_SHARE, USUAL_SHARE
+    # The middle of the nails that fit at the level of least cost.
+    best = np.flatnonzero(space.cost_mm[level] == space.cost_mm[level].min())
+    pick = best[len(best) // 2]
+    i, n = int(level[pick]), int(nail[pick])
+    gain = int(np.flatnonzero(kept.whole[i, n])[-1])
+    bare = replace(exact, held=replace(exact.held, screws=True))
+    for made in bare.worked_out(
+        round(float(space.levels_mm[i]), 6), float(space.gains_mm[gain]), n, STRAIGHT, space
+    ):
+        drift = drift_of(replace(made.plan, blocking_screws=()), made.canals, exact.task.profile)
+        if drift is None:
+            break
+        pair = (np.array([i]), np.array([n]))
+        shares = []
+        for plane, angle in enumerate((drift.varus_deg, drift.procurvatum_deg)):
+            play = float(sum(play_deg(space, plane, f, pair)[0, 0] for f in (0, 1)))
+            shares.append(min(abs(angle) / play, MOST_SHARE) if play > 0.1 else USUAL_SHARE)
+        return shares[0], shares[1]
+    return USUAL_SHARE, USUAL_SHARE
+
+
+class _Axis:
+    """Mechanical axis of the leg at full length; changes are small, so each bone's counts for itself."""
+
+    def __init__(self, leg: LegModel, reference: list[BoneCandidate], target_mm: float | None) -> None:
+        self.leg, self.reference, self.target = replace(leg, walls=()), reference, target_mm
+        self.known: dict[int, float] = {}
+        self.middle = self._mad(reference)
+
+    def _mad(self, bones: Sequence[BoneCandidate]) -> float:
+        ends = [BoneEnd(plan=b.plan, slip=Slip.of_drift(b.drift)) for b in bones]
+        return float(end_values(self.leg, ends, (Measure.MAD,))[0])
+
+    def off_mm(self, bones: Sequence[BoneCandidate]) -> float:
+        """Deviation beside the target; 0 where there is no target or no reading. [mm]"""
+        if self.target is None or not np.isfinite(self.middle):
+            return 0.0
+        total = self.middle
+        for i, bone in enumerate(bones):
+            if bone is self.reference[i]:
+                continue
+            if id(bone) not in self.known:
+                others = [*self.reference[:i], bone, *self.reference[i + 1 :]]
+                self.known[id(bone)] = self._mad(others) - self.middle
+            total += self.known[id(bone)]
+        return abs(total - self.target)
+
+
+def leg_parts(bones: Sequence[BoneCandidate], *, mad_off_mm: float, length_off_mm: float) -> Parts:
+    """Parts of a leg from those of its bones: the worse one counts, of levels and screws both."""
+    parts = [b.parts for b in bones]
+    return Parts(
+        end_off_deg=max(b.end_off_deg for b in bones),
+        mad_off_mm=mad_off_mm,
+        length_off_mm=length_off_mm,
+        overlap_short_mm=max(p.overlap_short_mm for p in parts),
+        level_cost_mm=sum(p.level_cost_mm for p in parts),
+        contact_lost_percent=max(p.contact_lost_percent for p in parts),
+        reamed_mm=max(p.reamed_mm for p in parts),
+        screws=sum(p.screws for p in parts),
     )
 
 
-def _drift(construct: Construct, load: SpatialLoad, gained_mm: float) -> Drift | None:
-    """Drift at full length, each plane alone; None where one has no number."""
-    frontal, sagittal = (
-        solve(construct, plane, load.in_plane(plane), lengthening_mm=gained_mm).angulation_deg
-        for plane in Plane
+def _leg_candidate(bones: Sequence[BoneCandidate], axis: _Axis, *, off_mm: float) -> LegCandidate:
+    parts = leg_parts(bones, mad_off_mm=axis.off_mm(bones), length_off_mm=abs(off_mm))
+    return LegCandidate(bones=tuple(bones), parts=parts, buys=(), costs=(), words=described(parts))
+
+
+def worth_comparing(
+    reference: LegCandidate, found: Sequence[LegCandidate], *, most: int
+) -> tuple[LegCandidate, ...]:
+    """The non-dominated candidates that buy something, clearly different from each other and from the plan.
+
+    A candidate that the plan in force beats in every part is left out; one that beats the plan is welcome.
+    """
+    numbered = [c for c in found if c.parts.end_off_deg < NO_NUMBER_DEG]
+    if not numbered:
+        return ()
+    parts = np.array([reference.parts.array(), *(c.parts.array() for c in numbered)])
+    front = [i for i in np.flatnonzero(nondominated(parts)) if i > 0]
+    if not front:
+        return ()
+    shown: list[LegCandidate] = []
+    for k in clearly_different(parts[front] / SCALES, len(front)):
+        mine = numbered[front[k] - 1]
+        buys, costs = compared(mine.parts, reference.parts)
+        if not buys or any(_alike(mine, other) for other in (reference, *shown)):
+            continue
+        shown.append(replace(mine, buys=buys, costs=costs, words=sentence(buys, costs)))
+        if len(shown) == most:
+            break
+    return tuple(shown)
+
+
+def _alike(one: LegCandidate, other: LegCandidate) -> bool:
+    """Whether two candidates are one plan to a surgeon: same thickness, as many screws, cut at one place,
+    as long, and turned alike.
+    """
+    return all(
+        a.plan.nail.thick_diameter_mm == b.plan.nail.thick_diameter_mm
+        and a.parts.screws == b.parts.screws
+        and abs(a.level_mm - b.level_mm) < ALIKE_MM
+        and abs(a.parts.overlap_short_mm - b.parts.overlap_short_mm) < ALIKE_MM
+        and abs(a.plan.lengthening_mm - b.plan.lengthening_mm) < ALIKE_GAIN_MM
+        and abs(a.turn_off.varus_deg - b.turn_off.varus_deg) < ALIKE_DEG
+        and abs(a.turn_off.procurvatum_deg - b.turn_off.procurvatum_deg) < ALIKE_DEG
+        for a, b in zip(one.bones, other.bones, strict=True)
     )
-    if frontal is None or sagittal is None:
-        return None
-    return Drift(varus_deg=frontal, procurvatum_deg=sagittal)

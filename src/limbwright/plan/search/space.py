@@ -1,8 +1,9 @@
-"""All geometric candidates of one bone as arrays, and the hard limits of the planner as filters over them.
+"""All geometric candidates of one bone as factors: level, nail, length gained, and the line in each fragment
+and plane.
 
-Axes: level (every millimetre), nail, length gained, offset of the nail's line to lateral and to anterior.
 What a level brings (depth, room, gaps, cortex) is worked out exactly every few millimetres and interpolated
-between; survivors are worked out exactly afterwards.
+between; what is shown in the end is worked out exactly. A candidate's verdict is made of the verdicts of its
+factors, so that thousands of millions of them cost no more than the factors do.
 """
 
 from dataclasses import dataclass
@@ -10,117 +11,179 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from limbwright.implant.nail import Nail, NailEnd
-from limbwright.limb.anatomy import Projection
-from limbwright.limb.hinge import cut_shift_mm
+from limbwright.error import LimbwrightError
+from limbwright.implant.nail import Direction, Nail
+from limbwright.limb.anatomy import Fragment, Projection
+from limbwright.mechanics.canal import Walls
 from limbwright.plan.blocking import POSITIVE_SIDES
-from limbwright.plan.canal import CanalAlong, outer_edges_mm
+from limbwright.plan.canal import CanalAlong
 from limbwright.plan.circumstances import BoneQuality
 from limbwright.plan.correction import Correction
-from limbwright.plan.drift import CONCAVE, PLANE, expected_drift, fragment_tilt_deg, third_of
+from limbwright.plan.decision import NailPath, Place
+from limbwright.plan.drift import CONCAVE, expected_drift, third_of
 from limbwright.plan.hardware_limits import HardwareLimits
 from limbwright.plan.motion import Floats
-from limbwright.plan.nail_fit import canal_fit_mm
+from limbwright.plan.nail_fit import shape_offset_mm
 from limbwright.plan.osteotomy import POOR, bone_line, level_cost_mm, level_score
-from limbwright.plan.path import driving_fragment
 from limbwright.plan.planner import BoneTask, far_room_mm
 from limbwright.plan.planner_rules import nail_rules
+from limbwright.plan.reduction import reduction
 from limbwright.plan.route import Route, canals_on, route_at
+from limbwright.plan.stage import cut_faces
+from limbwright.quantity import Value
 
 Flags = npt.NDArray[np.bool_]
 ANCHOR_MM = 8.0
 NEAR_CUT_MM = 10.0
-OFFSETS_LATERAL_MM = np.array([-1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5])
-OFFSETS_ANTERIOR_MM = np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
+MOST_OFFSET_MM = {Projection.FRONTAL: 1.5, Projection.SAGITTAL: 1.0}
+OFFSET_STEP_MM = 0.5
+TILTS_DEG = (-1.0, -0.5, 0.0, 0.5, 1.0)
 SLACK_MM = 0.5  # what interpolation may be off; the exact check decides
+BOTH = (Fragment.PROXIMAL, Fragment.DISTAL)
+FREE = 1e3  # stands for a wall that was not traced [mm]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held(Value):
+    """What is kept beside what the goal fixes; the rest is searched."""
+
+    path: bool = False
+    """Keep the best-fit line in both fragments."""
+    screws: bool = False
+    """Keep to the planner's rule for blocking screws."""
+
+
+SEARCH_ALL = Held()
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """Offsets and tilts of the line in one fragment and plane, the best fit first."""
+
+    offset_mm: Floats
+    tilt_deg: Floats
+
+    def aside_mm(self, beyond_cut_mm: npt.ArrayLike) -> Floats:
+        """Offset of the line at distances distal to the cut (...,), (cells, ...). [mm]"""
+        s = np.asarray(beyond_cut_mm, dtype=float)
+        slope = np.tan(np.radians(self.tilt_deg))
+        offsets = np.expand_dims(self.offset_mm, tuple(range(1, s.ndim + 1)))
+        return np.asarray(offsets + np.multiply.outer(slope, s))
+
+
+def cells_of(projection: Projection, *, moves: bool) -> Cells:
+    """The line's cells in one plane; the best fit alone where it is held."""
+    most = MOST_OFFSET_MM[projection] if moves else 0.0
+    offsets = np.arange(-most, most + 1e-9, OFFSET_STEP_MM)
+    tilts = np.array(TILTS_DEG if moves else (0.0,))
+    o, t = (x.ravel() for x in np.meshgrid(offsets, tilts, indexing="ij"))
+    order = np.lexsort((t, o, np.abs(o) / OFFSET_STEP_MM + np.abs(t) / 0.5))
+    return Cells(offset_mm=o[order], tilt_deg=t[order])
 
 
 @dataclass(frozen=True, slots=True)
 class Anchor:
-    """What one level brings, exactly, for every nail."""
+    """What one level brings, exactly. Planes frontal, sagittal; fragments proximal, distal."""
 
     level_mm: float
     to_cut_mm: float
     beyond_mm: float
-    cortex_mm: Floats
-    """(nails, 2 planes, 2 sides) least cortex left; infinite where it is not traced."""
-    reamed_mm: Floats
-    """(nails, 2, 2) most bone reamed away on each side."""
     narrowest_mm: float
     misfit_mm: Floats
-    """(nails,) most that the nail's shape stands outside the reamed canal."""
+    """(nails,) most that a bent nail's shape stands outside the reamed canal, on the best fit."""
+    shift_mm: Floats
+    """(2,) shift of the distal bone end once corrected, lateral and anterior +."""
+    room_mm: tuple[Floats, Floats]
+    """Per plane (nails, 2 fragments, cells): least distance from the nail's line to an inner wall."""
+    bone_mm: tuple[Floats, Floats]
+    """The same to an outer edge."""
     gap_mm: Floats
-    """(nails, 2 planes, 2 fragments) gap on the concave side near the cut; entry fragment first."""
+    """(2 planes, 2 fragments) inner wall from the line on the concave side near the cut, best fit."""
 
 
 @dataclass(frozen=True, slots=True)
 class Space:
-    """Axes and everything that depends on level and nail, (levels, nails, ...)."""
+    """Axes and factors of all candidates of one bone."""
 
     levels_mm: Floats
     nails: tuple[Nail, ...]
+    reamer_mm: Floats
+    """(nails,) last reamer."""
     gains_mm: Floats
-    lateral_mm: Floats
-    anterior_mm: Floats
+    cells: tuple[Cells, Cells]
+    """Cells of the line, frontal and sagittal, alike in both fragments."""
     depth_mm: Floats
+    """(levels, nails) depth of the osteotomy along the nail."""
     beyond_mm: Floats
     """(levels,) free length beyond the cut."""
-    cortex_mm: Floats
-    reamed_mm: Floats
     narrowest_mm: Floats
+    """(levels,) narrowest canal."""
     misfit_mm: Floats
+    """(levels, nails)."""
+    room_mm: tuple[Floats, Floats]
+    """Per plane (levels, nails, 2 fragments, cells): least distance from the line to an inner wall."""
+    bone_mm: tuple[Floats, Floats]
+    """The same to an outer edge."""
     gap_mm: Floats
+    """(levels, 2 planes, 2 fragments)."""
     shift_mm: Floats
-    """(levels,) sideways shift of the bone ends."""
+    """(levels, 2) shift of the distal bone end once corrected, lateral and anterior +."""
+    expected_shift_mm: Floats
+    """(levels,) shift by distance from the apex, which the planner limits."""
     cost_mm: Floats
     """(levels,) cost of the level as the distance from the apex it is worth."""
     allowed: Flags
-    """(levels,) not infected, inside the free stretch."""
+    """(levels,) not infected."""
     toward: Floats
     """(levels, 2) +1 where frontal and sagittal drift are concave to lateral and anterior, else -1."""
+    antegrade: bool
 
     @property
     def size(self) -> int:
-        """Geometric candidates."""
-        axes = (self.levels_mm, self.gains_mm, self.lateral_mm, self.anterior_mm)
-        return len(self.nails) * int(np.prod([len(a) for a in axes]))
+        """Geometric candidates: every level, nail, length, and every line in each fragment and plane."""
+        lines = [len(c.offset_mm) ** 2 for c in self.cells]
+        return len(self.levels_mm) * len(self.nails) * len(self.gains_mm) * lines[0] * lines[1]
 
 
-def search_space(task: BoneTask, correction: Correction, limits: HardwareLimits) -> Space:
-    """Axes and level tables of one bone; what the surgeon has fixed is one value long."""
-    line = bone_line(task.leg, task.bone)
-    choice, profile = task.choice, task.profile
-    fixed_level = choice.osteotomy_below_joint_mm if choice is not None else None
-    if fixed_level is not None:
-        levels = np.array([fixed_level])
-    else:
-        levels = np.concatenate([np.arange(np.ceil(i.from_mm), i.to_mm + 1e-9) for i in limits.osteotomy])
-    fixed_gain = choice.lengthening_mm if choice is not None else None
-    around = np.arange(-profile.length_tolerance_mm, profile.length_tolerance_mm + 1e-9)
-    gains = (
-        np.array([task.lengthening_mm])
-        if fixed_gain is not None
-        else np.unique(np.maximum(task.lengthening_mm + around, 1.0))
+def search_space(
+    task: BoneTask,
+    correction: Correction,
+    limits: HardwareLimits,
+    *,
+    gains_mm: Floats | None = None,
+    held: Held | None = None,
+) -> Space | None:
+    """Axes and factors of one bone; what the surgeon has fixed is one value long.
+
+    Parameters
+    ----------
+    gains_mm : (n,), optional
+        Lengths to gain; the task's ± the practice's tolerance unless given.
+    held : Held, optional
+        What is kept beside what the goal fixes.
+
+    Returns
+    -------
+    Space or None
+        None where no level can be worked out, as when no turn of the distal fragment reaches the aim.
+    """
+    line, profile = bone_line(task.leg, task.bone), task.profile
+    fixed = task.choice.osteotomy_below_joint_mm if task.choice is not None else None
+    levels = (
+        np.array([fixed])
+        if fixed is not None
+        else np.concatenate([np.arange(np.ceil(i.from_mm), i.to_mm + 1e-9) for i in limits.osteotomy])
     )
     nails = task.nails()
-    anchors = [
-        _anchor(task, correction, limits, float(level), nails)
-        for level in np.linspace(
-            levels[0], levels[-1], max(1, int(np.ceil((levels[-1] - levels[0]) / ANCHOR_MM)) + 1)
-        )
-    ]
-    at = np.array([a.level_mm for a in anchors])
-
-    def between(values: Floats) -> Floats:
-        if len(at) == 1:
-            return np.repeat(values, len(levels), axis=0)
-        flat = values.reshape(len(at), -1)
-        return np.stack([np.interp(levels, at, c) for c in flat.T], axis=1).reshape(
-            (len(levels), *values.shape[1:])
-        )
-
-    to_cut = between(np.array([a.to_cut_mm for a in anchors]))
-    bend = np.array([n.bend_depth_mm * (1 - np.cos(np.radians(n.bend_deg))) for n in nails])
+    keep_line = held is not None and held.path
+    cells = (
+        cells_of(Projection.FRONTAL, moves=not keep_line),
+        cells_of(Projection.SAGITTAL, moves=not keep_line and task.leg.has_sagittal),
+    )
+    anchors = _Anchors(task, correction, limits, cells).along(levels)
+    if not anchors:
+        return None
+    between = _Between(np.array([a.level_mm for a in anchors]), levels)
     scores = [
         level_score(
             float(level),
@@ -132,34 +195,23 @@ def search_space(task: BoneTask, correction: Correction, limits: HardwareLimits)
         )
         for level in levels
     ]
-    toward = [
-        [
-            1.0 if CONCAVE[sense] in POSITIVE_SIDES else -1.0
-            for sense in expected_drift(task.bone, third_of(float(level), line.length_mm)).senses()
-        ]
-        for level in levels
-    ]
+    senses = [expected_drift(task.bone, third_of(float(x), line.length_mm)).senses() for x in levels]
+    bend = np.array([_bend_mm(n) for n in nails])
     return Space(
         levels_mm=levels,
         nails=nails,
-        gains_mm=gains,
-        lateral_mm=OFFSETS_LATERAL_MM,
-        anterior_mm=OFFSETS_ANTERIOR_MM if task.leg.has_sagittal else np.array([0.0]),
-        depth_mm=to_cut[:, None] - profile.nail_end_below_surface_mm + bend[None, :],
-        beyond_mm=between(np.array([a.beyond_mm for a in anchors])),
-        cortex_mm=between(np.array([a.cortex_mm for a in anchors])),
-        reamed_mm=between(np.array([a.reamed_mm for a in anchors])),
-        narrowest_mm=between(np.array([a.narrowest_mm for a in anchors])),
-        misfit_mm=between(np.array([a.misfit_mm for a in anchors])),
-        gap_mm=between(np.array([a.gap_mm for a in anchors])),
-        shift_mm=np.array(
-            [
-                0.0
-                if s.off_apex_mm is None
-                else cut_shift_mm(cut_from_apex_mm=s.off_apex_mm, correction_deg=correction.size_deg)
-                for s in scores
-            ]
-        ),
+        reamer_mm=np.array([_reamer(n, task) for n in nails]),
+        gains_mm=_gains(task) if gains_mm is None else gains_mm,
+        cells=cells,
+        depth_mm=between([a.to_cut_mm for a in anchors])[:, None] - profile.nail_end_below_surface_mm + bend,
+        beyond_mm=between([a.beyond_mm for a in anchors]),
+        narrowest_mm=between([a.narrowest_mm for a in anchors]),
+        misfit_mm=between([a.misfit_mm for a in anchors]),
+        room_mm=(between([a.room_mm[0] for a in anchors]), between([a.room_mm[1] for a in anchors])),
+        bone_mm=(between([a.bone_mm[0] for a in anchors]), between([a.bone_mm[1] for a in anchors])),
+        gap_mm=between([a.gap_mm for a in anchors]),
+        shift_mm=between([a.shift_mm for a in anchors]),
+        expected_shift_mm=np.array([s.translation_mm for s in scores]),
         cost_mm=level_cost_mm(
             levels,
             length_mm=line.length_mm,
@@ -169,94 +221,18 @@ def search_space(task: BoneTask, correction: Correction, limits: HardwareLimits)
             poor_bone=[float(s.quality in POOR) for s in scores],
         ),
         allowed=np.array([s.quality is not BoneQuality.INFECTED_BEFORE for s in scores]),
-        toward=np.array(toward),
+        toward=np.array([[1.0 if CONCAVE[x] in POSITIVE_SIDES else -1.0 for x in both] for both in senses]),
+        antegrade=task.direction is Direction.ANTEGRADE,
     )
 
 
-def feasible(space: Space, task: BoneTask) -> Flags:
-    """Which candidates keep every hard limit, (levels, nails, gains, lateral, anterior)."""
-    rules, profile = nail_rules(task.profile), task.profile
-    length = np.array([n.length_mm for n in space.nails])
-    exposed = np.array([max(n.exposed_thin_mm, rules.exposed_thin_mm) for n in space.nails])
-    stroke = np.array([n.stroke_mm for n in space.nails])
-    gain, depth = space.gains_mm[None, None, :], space.depth_mm[:, :, None]
-    long_enough = depth + gain + rules.overlap_mm + exposed[None, :, None] <= length[None, :, None]
-    room = depth[..., 0] + space.beyond_mm[:, None] - rules.tip_clearance_mm
-    by_length = (
-        long_enough
-        & (gain <= stroke[None, :, None])
-        & (length[None, :] <= room)[:, :, None]
-        & _holes(space, task)
-    )
-    by_level = space.allowed & (np.abs(space.shift_mm) <= profile.max_translation_at_osteotomy_mm)
-    reamer = np.array([_reamer(n, task) for n in space.nails])
-    by_canal = (reamer[None, :] <= space.narrowest_mm[:, None] + rules.reaming_beyond_canal_mm + SLACK_MM) & (
-        space.misfit_mm <= rules.misfit_mm + SLACK_MM
-    )
-    lateral, anterior = (
-        _cortex(space, i, offsets) >= rules.cortex_left_mm - SLACK_MM
-        for i, offsets in enumerate((space.lateral_mm, space.anterior_mm))
-    )
-    plain = by_length & by_level[:, None, None] & by_canal[:, :, None]
-    return np.asarray(
-        plain[:, :, :, None, None] & lateral[:, :, None, :, None] & anterior[:, :, None, None, :]
-    )
-
-
-def play_deg(space: Space, plane: int, offsets_mm: Floats) -> Floats:
-    """Rigid play toward the expected drift in one plane, (levels, nails, offsets). [deg]
-
-    A nail moved toward the concave side leaves less of it.
-    """
-    holes = [[n.hole_depth_mm(h) for h in n.holes] or [0.0, n.length_mm] for n in space.nails]
-    far_entry, far_moving = (np.array([f(h) for h in holes]) for f in (min, max))
-    spans = (
-        np.maximum(space.depth_mm - far_entry[None, :], 20.0),
-        np.maximum(far_moving[None, :] - space.depth_mm, 20.0),
-    )
-    toward = space.toward[:, plane][:, None, None]
-    total = np.zeros((*space.depth_mm.shape, len(offsets_mm)))
-    for fragment in range(2):
-        gap = space.gap_mm[:, :, plane, fragment, None] - toward * offsets_mm
-        total = total + fragment_tilt_deg(gap, 0.0, spans[fragment][:, :, None])
-    return total
-
-
-def _cortex(space: Space, plane: int, offsets_mm: Floats) -> Floats:
-    """Least cortex left for each offset, (levels, nails, offsets): one side gains what the other loses."""
-    low, high = (space.cortex_mm[:, :, plane, side, None] for side in (0, 1))
-    return np.minimum(low + offsets_mm, high - offsets_mm)
-
-
-def reamed_mm(space: Space, plane: int, offsets_mm: Floats) -> Floats:
-    """Most bone reamed on one side for each offset, (levels, nails, offsets). [mm]"""
-    low, high = (space.reamed_mm[:, :, plane, side, None] for side in (0, 1))
-    return np.maximum(np.maximum(low - offsets_mm, high + offsets_mm), 0.0)
-
-
-def _holes(space: Space, task: BoneTask) -> Flags:
-    """Holes clear of both cut faces and enough screws in each fragment, (levels, nails, gains)."""
-    rules = nail_rules(task.profile)
-    shape = (len(space.levels_mm), len(space.nails), len(space.gains_mm))
-    clear = np.ones(shape, dtype=bool)
-    for i, nail in enumerate(space.nails):
-        entry, far = np.zeros(shape[0]), np.zeros(shape[0])
-        for hole in nail.holes:
-            beyond = nail.hole_depth_mm(hole) - space.depth_mm[:, i]
-            if hole.end is NailEnd.THIN:
-                far += beyond > 0
-                near = np.abs(beyond)[:, None] + 0.0 * space.gains_mm
-            else:
-                entry += beyond <= 0
-                gained = np.minimum(space.gains_mm, nail.stroke_mm)
-                near = np.where(
-                    beyond[:, None] <= 0, -beyond[:, None], np.maximum(beyond[:, None] - gained, 0.0)
-                )
-            clear[:, i] &= near >= rules.hole_to_osteotomy_mm - SLACK_MM
-        if nail.holes:
-            enough = (entry >= rules.screws_per_fragment) & (far >= rules.screws_per_fragment)
-            clear[:, i] &= enough[:, None]
-    return clear
+def _gains(task: BoneTask) -> Floats:
+    """Lengths to gain, in millimetres about the goal; the surgeon's own alone where it is fixed."""
+    if task.choice is not None and task.choice.lengthening_mm is not None:
+        return np.array([task.lengthening_mm])
+    tolerance = task.profile.length_tolerance_mm
+    around = np.arange(-tolerance, tolerance + 1e-9)
+    return np.unique(np.maximum(task.lengthening_mm + around, 1.0))
 
 
 def _reamer(nail: Nail, task: BoneTask) -> float:
@@ -264,64 +240,138 @@ def _reamer(nail: Nail, task: BoneTask) -> float:
     return nail.thick_diameter_mm + over
 
 
-def _anchor(
-    task: BoneTask,
-    correction: Correction,
-    limits: HardwareLimits,
-    level_mm: float,
-    nails: tuple[Nail, ...],
-) -> Anchor:
-    route = route_at(
-        task.leg,
-        bone=task.bone,
-        direction=task.direction,
-        below_joint_mm=level_mm,
-        correction=correction,
-        lengthening_mm=task.lengthening_mm,
-    )
-    sunk, rules = task.profile.nail_end_below_surface_mm, nail_rules(task.profile)
-    count = len(nails)
-    cortex, reamed = np.full((count, 2, 2), np.inf), np.full((count, 2, 2), -np.inf)
-    misfit, gap, narrow = np.full(count, -np.inf), np.zeros((count, 2, 2)), np.inf
-    senses = expected_drift(task.bone, third_of(level_mm, bone_line(task.leg, task.bone).length_mm)).senses()
-    entry = driving_fragment(task.direction)
-    canals: dict[float, tuple[CanalAlong, ...]] = {}
-    for i, nail in enumerate(nails):
-        depth = route.osteotomy_depth_mm(nail, sunk)
-        if depth not in canals:
-            canals[depth] = canals_on(task.leg, route, depth)
-        bore = _reamer(nail, task)
-        for canal in canals[depth]:
-            p = 0 if canal.projection is Projection.FRONTAL else 1
-            depths = canal.depths_mm(0.0, nail.length_mm)
-            if depths.size == 0:
+def _bend_mm(nail: Nail) -> float:
+    """What a bend makes the way along the nail longer. [mm]"""
+    return nail.bend_depth_mm * (1 - float(np.cos(np.radians(nail.bend_deg))))
+
+
+class _Between:
+    """Straight lines between the anchors."""
+
+    def __init__(self, at_mm: Floats, levels_mm: Floats) -> None:
+        self.low = np.clip(np.searchsorted(at_mm, levels_mm, side="right") - 1, 0, max(len(at_mm) - 2, 0))
+        self.high = np.minimum(self.low + 1, len(at_mm) - 1)
+        span = at_mm[self.high] - at_mm[self.low]
+        share = (levels_mm - at_mm[self.low]) / np.where(span > 0, span, 1.0)
+        self.share = np.clip(share, 0.0, 1.0)
+
+    def __call__(self, values: npt.ArrayLike) -> Floats:
+        """(anchors, ...) to (levels, ...)."""
+        table = np.asarray(values, dtype=float)
+        share = self.share.reshape(-1, *[1] * (table.ndim - 1))
+        return np.asarray(table[self.low] * (1 - share) + table[self.high] * share)
+
+
+@dataclass(frozen=True, slots=True)
+class _Anchors:
+    """What is worked out exactly at a few levels."""
+
+    task: BoneTask
+    correction: Correction
+    limits: HardwareLimits
+    cells: tuple[Cells, Cells]
+
+    def along(self, levels_mm: Floats) -> list[Anchor]:
+        """Anchors from the first to the last level; one from which no turn reaches the aim is left out."""
+        count = max(1, int(np.ceil((levels_mm[-1] - levels_mm[0]) / ANCHOR_MM)) + 1)
+        found = []
+        for level in np.linspace(levels_mm[0], levels_mm[-1], count):
+            try:
+                found.append(self.at(float(level)))
+            except LimbwrightError:
                 continue
-            narrow = min(narrow, float(np.min(canal.width_mm(depths))))
-            misfit[i] = max(misfit[i], float(np.max(canal_fit_mm(nail, bore, canal, depths)[0])))
-            left = canal.cortex_left_mm(depths, bore / 2)
-            for side, wall in enumerate(canal.gaps_mm(depths, bore / 2)):
-                reamed[i, p, side] = max(reamed[i, p, side], -float(np.min(wall)))
-                if left is not None:
-                    cortex[i, p, side] = min(cortex[i, p, side], float(np.min(left[side])))
-            sense = next(s for s in senses if PLANE[s] is canal.projection)
-            outward = -1.0 if canal.fragment is entry else 1.0
-            beside = canal.gaps_mm(depth + outward * NEAR_CUT_MM, nail.thick_diameter_mm / 2)
-            gap[i, p, 0 if canal.fragment is entry else 1] = float(
-                beside[1 if CONCAVE[sense] in POSITIVE_SIDES else 0]
-            )
-    return Anchor(
-        level_mm=level_mm,
-        to_cut_mm=route.surface_to_cut_mm,
-        beyond_mm=far_room_mm(route, limits, level_mm, rules.tip_clearance_mm),
-        cortex_mm=cortex,
-        reamed_mm=np.where(np.isfinite(reamed), reamed, 0.0),
-        narrowest_mm=narrow,
-        misfit_mm=np.where(np.isfinite(misfit), misfit, 0.0),
-        gap_mm=gap,
+        return found
+
+    def at(self, level_mm: float) -> Anchor:
+        """One level."""
+        task, cells, nails = self.task, self.cells, self.task.nails()
+        route = route_at(
+            task.leg,
+            bone=task.bone,
+            direction=task.direction,
+            below_joint_mm=level_mm,
+            correction=self.correction,
+            lengthening_mm=task.lengthening_mm,
+        )
+        depth = route.surface_to_cut_mm - task.profile.nail_end_below_surface_mm
+        canals = {(c.projection, c.fragment): c for c in canals_on(task.leg, route, depth)}
+        antegrade = task.direction is Direction.ANTEGRADE
+        sign = 1.0 if antegrade else -1.0
+        senses = expected_drift(
+            task.bone, third_of(level_mm, bone_line(task.leg, task.bone).length_mm)
+        ).senses()
+        shape = (len(nails), 2)
+        room, bone = ([np.full((*shape, len(c.offset_mm)), FREE) for c in cells] for _ in range(2))
+        gap, narrow = np.full((2, 2), FREE), FREE
+        ends = np.array([n.length_mm - _bend_mm(n) for n in nails])
+        for p, (projection, own) in enumerate(zip(Projection, cells, strict=True)):
+            for f, fragment in enumerate(BOTH):
+                canal = canals.get((projection, fragment))
+                if canal is None:
+                    continue
+                narrow = min(narrow, _narrowest(canal, float(ends.max())))
+                room[p][:, f] = _least(canal.inner, own, depth, sign, ends)
+                if canal.outer is not None:
+                    bone[p][:, f] = _least(canal.outer, own, depth, sign, ends)
+                far = -NEAR_CUT_MM if fragment is Fragment.PROXIMAL else NEAR_CUT_MM
+                beside = canal.gaps_mm(depth + sign * far, 0.0)
+                gap[p, f] = float(beside[1 if CONCAVE[senses[p]] in POSITIVE_SIDES else 0])
+        return Anchor(
+            level_mm=level_mm,
+            to_cut_mm=route.surface_to_cut_mm,
+            beyond_mm=far_room_mm(route, self.limits, level_mm, nail_rules(task.profile).tip_clearance_mm),
+            narrowest_mm=narrow,
+            misfit_mm=np.array([_misfit(n, _reamer(n, task), tuple(canals.values())) for n in nails]),
+            shift_mm=_shift_of_ends(task, route),
+            room_mm=(room[0], room[1]),
+            bone_mm=(bone[0], bone[1]),
+            gap_mm=gap,
+        )
+
+
+def _least(walls: Walls, cells: Cells, cut_mm: float, sign: float, ends_mm: Floats) -> Floats:
+    """Least distance from each line to either edge, as far as each nail reaches, (nails, cells). [mm]"""
+    depth = np.array(walls.depth_mm)
+    inside = depth >= 0.0
+    depth = depth[inside]
+    if depth.size == 0:
+        return np.full((len(ends_mm), len(cells.offset_mm)), FREE)
+    aside = cells.aside_mm(sign * (depth - cut_mm))
+    low, high = -np.array(walls.negative_mm)[inside], np.array(walls.positive_mm)[inside]
+    least = np.minimum.accumulate(np.minimum(low + aside, high - aside), axis=1)
+    reached = np.searchsorted(depth, ends_mm, side="right") - 1
+    return np.where((reached >= 0)[:, None], least[:, np.maximum(reached, 0)].T, FREE)
+
+
+def _narrowest(canal: CanalAlong, end_mm: float) -> float:
+    found = canal.narrowest(0.0, end_mm)
+    return FREE if found is None else found[1]
+
+
+def _misfit(nail: Nail, reamer_mm: float, canals: tuple[CanalAlong, ...]) -> float:
+    """Most that a bent nail's shape stands outside the reamed canal; a straight one lies in its bore. [mm]"""
+    worst = -FREE
+    for canal in canals:
+        if nail.bend_deg == 0 or nail.bend_plane is not canal.projection:
+            continue
+        depth = np.array(canal.inner.depth_mm)
+        along = depth + _bend_mm(nail)
+        inside = (along >= 0) & (along <= nail.length_mm)
+        offset = shape_offset_mm(along, bend_deg=nail.bend_deg, bend_depth_mm=nail.bend_depth_mm)
+        radius = np.where(along <= nail.thick_length_mm, nail.thick_diameter_mm, nail.thin_diameter_mm) / 2
+        low = np.maximum(-np.array(canal.inner.negative_mm), reamer_mm / 2)
+        high = np.maximum(np.array(canal.inner.positive_mm), reamer_mm / 2)
+        outside = np.maximum(radius - offset - low, radius + offset - high)[inside]
+        worst = max(worst, float(outside.max(initial=-FREE)))
+    return worst
+
+
+def _shift_of_ends(task: BoneTask, route: Route) -> Floats:
+    nowhere = Place(anterior_mm=0.0, proximal_mm=0.0, lateral_mm=0.0)
+    reduced = reduction(
+        path=NailPath(entry=nowhere, proximal=route.proximal, distal=route.distal),
+        cut=route.cut,
+        rotation_correction_deg=route.rotation_correction_deg,
     )
-
-
-def contact_width_mm(task: BoneTask, route: Route) -> float | None:
-    """Outer width of the bone at the cut on the frontal film; None where it is not traced. [mm]"""
-    edges = outer_edges_mm(task.leg, task.bone, Projection.FRONTAL, route.cut.point_mm, route.along())
-    return None if edges is None else edges[1] - edges[0]
+    faces = cut_faces(task.leg, reduced)
+    return np.array([faces.shift_lateral_mm, faces.shift_anterior_mm])

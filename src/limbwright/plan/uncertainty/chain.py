@@ -1,4 +1,4 @@
-"""End readings of one bone plan and how each changes with every mark on the films and every slip in theatre.
+"""End readings of a leg's plan and how each changes with every mark on the films and every slip in theatre.
 
 The plan is held; what is unsure is where the bones really are (landmarks, scale) and how exactly the plan is
 carried out. Readings at full length are evaluated exactly at the plan and, by small steps, around it: errors
@@ -15,17 +15,17 @@ from limbwright.limb.formula import FORMULAS
 from limbwright.limb.landmark import Landmark, plain_words
 from limbwright.limb.reading import Measure
 from limbwright.plan.decision import BonePlan
-from limbwright.plan.drift import Drift, drift_motion
-from limbwright.plan.end_alignment import Progress, measure_value, moved_leg, standing
+from limbwright.plan.drift import Drift
+from limbwright.plan.end_alignment import Progress, bone_progress, measure_value, moved_leg, standing
 from limbwright.plan.leg import LegModel, LegPoint
 from limbwright.plan.motion import Floats
-from limbwright.plan.reduction import reduction_of
+from limbwright.plan.reduction import reductions_of
 
 FRONTAL = (Measure.MAD, Measure.MPTA, Measure.LDTA, Measure.MLDFA, Measure.MLPFA)
 SAGITTAL = (Measure.PPTA, Measure.ADTA, Measure.PDFA)
 OF_BONE = {
-    Bone.TIBIA: (Measure.MAD, Measure.MPTA, Measure.LDTA, Measure.PPTA, Measure.ADTA),
-    Bone.FEMUR: (Measure.MAD, Measure.MLDFA, Measure.MLPFA, Measure.PDFA),
+    Bone.FEMUR: (Measure.MLDFA, Measure.MLPFA, Measure.PDFA),
+    Bone.TIBIA: (Measure.MPTA, Measure.LDTA, Measure.PPTA, Measure.ADTA),
 }
 STEP_MM, STEP_DEG = 0.5, 0.25
 LEAST_SLOPE = 1e-6
@@ -33,7 +33,7 @@ LEAST_SLOPE = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Slip:
-    """What one bone's execution does beside the plan."""
+    """What one bone's execution does beside the plan, drift included."""
 
     varus_deg: float = 0.0
     """Turn of the distal fragment beyond the plan, drift included, varus + [deg]."""
@@ -46,13 +46,47 @@ class Slip:
     osteotomy_mm: float = 0.0
     """Level of the cut beside the plan, distal + [mm]."""
 
+    @classmethod
+    def of_drift(cls, drift: Drift | None) -> "Slip":
+        """What a drift does and nothing else."""
+        if drift is None:
+            return cls()
+        return cls(
+            varus_deg=drift.varus_deg,
+            procurvatum_deg=drift.procurvatum_deg,
+            lateral_mm=drift.lateral_mm,
+            anterior_mm=drift.anterior_mm,
+        )
+
 
 SLIPS = ("varus_deg", "procurvatum_deg", "lateral_mm", "anterior_mm", "osteotomy_mm")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoneEnd:
+    """One bone's plan at full length, and what its execution does beside it."""
+
+    plan: BonePlan
+    """The plan."""
+    slip: Slip = Slip()
+    """What its execution does beside it, drift included."""
+
+    def progress(self) -> tuple[Progress, ...]:
+        """Where its osteotomies have come to."""
+        cut, slip = self.plan.osteotomy, self.slip
+        shifted = replace(self.plan, osteotomy=replace(cut, depth_mm=cut.depth_mm + slip.osteotomy_mm))
+        beside = Drift(
+            varus_deg=slip.varus_deg,
+            procurvatum_deg=slip.procurvatum_deg,
+            lateral_mm=slip.lateral_mm,
+            anterior_mm=slip.anterior_mm,
+        )
+        return bone_progress(reductions_of(shifted), self.plan.lengthening_mm, beside)
+
+
 @dataclass(frozen=True, slots=True)
 class EndChain:
-    """Readings at full length around one plan."""
+    """Readings at full length around one plan of a leg."""
 
     measures: tuple[Measure, ...]
     """Readings that exist, in order."""
@@ -65,48 +99,20 @@ class EndChain:
     by_mark: Floats
     """(m, k, 2) change of each reading per millimetre of each landmark, across and along the film."""
     by_slip: Floats
-    """(m, 5) change of each reading per unit of each slip, in the order of `SLIPS`."""
+    """(m, bones, 5) change of each reading per unit of each slip, in the order of `SLIPS`."""
 
 
-def end_values(
-    leg: LegModel,
-    plan: BonePlan,
-    measures: Sequence[Measure],
-    *,
-    others: Sequence[Progress] = (),
-    slip: Slip | None = None,
-) -> Floats:
+def end_values(leg: LegModel, bones: Sequence[BoneEnd], measures: Sequence[Measure]) -> Floats:
     """Readings of the leg at full length, (m,); NaN where one cannot be measured.
 
     Parameters
     ----------
     leg : LegModel
         The leg as it stands (really stands, when landmarks are varied).
-    others : sequence of Progress
-        Other bones of the plan at their full length.
-    slip : Slip, optional
-        What the execution does beside the plan.
+    bones : sequence of BoneEnd
+        Every bone of the plan.
     """
-    progress = progress_with(plan, slip or Slip())
-    return _read(leg, [progress, *others], measures)
-
-
-def progress_with(plan: BonePlan, slip: Slip) -> Progress:
-    """One bone at full length with what its execution does beside the plan."""
-    cut = plan.osteotomy
-    shifted = replace(plan, osteotomy=replace(cut, depth_mm=cut.depth_mm + slip.osteotomy_mm))
-    reduced = reduction_of(shifted)
-    beside = Drift(
-        varus_deg=slip.varus_deg,
-        procurvatum_deg=slip.procurvatum_deg,
-        lateral_mm=slip.lateral_mm,
-        anterior_mm=slip.anterior_mm,
-    )
-    return Progress(
-        reduction=reduced,
-        gained_mm=plan.lengthening_mm,
-        drift=drift_motion(beside, reduced, plan.lengthening_mm),
-    )
+    return _read(leg, [p for bone in bones for p in bone.progress()], measures)
 
 
 def _read(leg: LegModel, progress: Sequence[Progress], measures: Sequence[Measure]) -> Floats:
@@ -114,58 +120,61 @@ def _read(leg: LegModel, progress: Sequence[Progress], measures: Sequence[Measur
     moved = moved_leg(leg, progress)
     upright = moved.moved(standing(leg, moved))
     views = {Projection.FRONTAL: upright.view(Projection.FRONTAL)}
-    if leg.has_sagittal:
+    if leg.has_sagittal and any(m in SAGITTAL for m in measures):
         views[Projection.SAGITTAL] = upright.view(Projection.SAGITTAL)
     found = [measure_value(views[p], m) if (p := _film(m)) in views else None for m in measures]
     return np.array([np.nan if v is None else v for v in found])
 
 
-def end_chain(
-    leg: LegModel, plan: BonePlan, *, drift: Drift | None = None, others: Sequence[Progress] = ()
-) -> EndChain:
-    """Readings of one bone's plan at full length with all their slopes.
+def end_chain(leg: LegModel, bones: Sequence[BoneEnd], *, near: EndChain | None = None) -> EndChain:
+    """Readings of a leg's plan at full length with all their slopes.
 
     Parameters
     ----------
-    drift : Drift, optional
-        Drift expected at full length; none without a forecast.
+    bones : sequence of BoneEnd
+        Every bone of the plan, its slip holding the drift that is expected.
+    near : EndChain, optional
+        Chain of another plan of the same leg that ends much the same: its slopes by landmark are taken over.
     """
     bare = replace(leg, walls=())
-    expected = drift or Drift()
-    middle = Slip(
-        varus_deg=expected.varus_deg,
-        procurvatum_deg=expected.procurvatum_deg,
-        lateral_mm=expected.lateral_mm,
-        anterior_mm=expected.anterior_mm,
+    everything = (
+        Measure.MAD,
+        *(m for b in OF_BONE for m in OF_BONE[b] if any(x.plan.bone is b for x in bones)),
     )
-    everything = OF_BONE[plan.bone]
-    values = end_values(bare, plan, everything, others=others, slip=middle)
+    values = end_values(bare, bones, everything)
     seen = ~np.isnan(values)
     measures = tuple(m for m, known in zip(everything, seen, strict=True) if known)
     planned = values[seen]
+    if near is not None and near.measures == measures:
+        marks, mark_sd, by_mark = near.marks, near.mark_sd, near.by_mark
+    else:
+        marks, mark_sd, by_mark = _by_mark(bare, bones, measures, planned)
+    return EndChain(
+        measures=measures,
+        planned=planned,
+        marks=marks,
+        mark_sd=mark_sd,
+        by_mark=by_mark,
+        by_slip=np.stack([_by_slip(bare, bones, i, measures) for i in range(len(bones))], axis=1),
+    )
 
-    def at(model: LegModel, slip: Slip) -> Floats:
-        return end_values(model, plan, measures, others=others, slip=slip)
 
-    slopes = []
-    for name in SLIPS:
-        step = STEP_DEG if name.endswith("deg") else STEP_MM
-        ahead, behind = (
-            at(bare, replace(middle, **{name: getattr(middle, name) + sign * step})) for sign in (1, -1)
-        )
-        slopes.append((ahead - behind) / (2 * step))
+def _by_mark(
+    leg: LegModel, bones: Sequence[BoneEnd], measures: Sequence[Measure], planned: Floats
+) -> tuple[tuple[str, ...], Floats, Floats]:
+    """Landmarks that count, their uncertainty, and the change of each reading per millimetre of each."""
+    held = [p for bone in bones for p in bone.progress()]
     marks, sds, by_mark = [], [], []
-    held = [progress_with(plan, middle), *others]
     used = {k for f in FORMULAS if f.measure in measures for k in f.landmarks}
     for projection in Projection:
         if projection is Projection.SAGITTAL and not leg.has_sagittal:
             continue
-        for landmark, point in bare.points(projection).items():
+        for landmark, point in leg.points(projection).items():
             if landmark not in used:
                 continue
             change = np.stack(
                 [
-                    (_read(_nudged(bare, projection, landmark, point, axis), held, measures) - planned)
+                    (_read(_nudged(leg, projection, landmark, point, axis), held, measures) - planned)
                     / STEP_MM
                     for axis in ("across", "along")
                 ],
@@ -175,14 +184,26 @@ def end_chain(
                 marks.append(f"{plain_words(landmark)} ({projection} film)")
                 sds.append(point.sd_mm)
                 by_mark.append(change)
-    return EndChain(
-        measures=measures,
-        planned=planned,
-        marks=tuple(marks),
-        mark_sd=np.array(sds),
-        by_mark=np.stack(by_mark, axis=1) if by_mark else np.zeros((len(measures), 0, 2)),
-        by_slip=np.stack(slopes, axis=1),
-    )
+    changes = np.stack(by_mark, axis=1) if by_mark else np.zeros((len(measures), 0, 2))
+    return tuple(marks), np.array(sds), changes
+
+
+def _by_slip(leg: LegModel, bones: Sequence[BoneEnd], which: int, measures: Sequence[Measure]) -> Floats:
+    """Change of each reading per unit of each slip of one bone, (m, 5)."""
+    slopes = []
+    for name in SLIPS:
+        step = STEP_DEG if name.endswith("deg") else STEP_MM
+        ahead, behind = (
+            end_values(leg, _slipped(bones, which, name, sign * step), measures) for sign in (1, -1)
+        )
+        slopes.append((ahead - behind) / (2 * step))
+    return np.stack(slopes, axis=1)
+
+
+def _slipped(bones: Sequence[BoneEnd], which: int, name: str, by: float) -> list[BoneEnd]:
+    own = bones[which]
+    slip = replace(own.slip, **{name: getattr(own.slip, name) + by})
+    return [*bones[:which], replace(own, slip=slip), *bones[which + 1 :]]
 
 
 def _film(measure: Measure) -> Projection:

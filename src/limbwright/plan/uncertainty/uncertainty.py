@@ -1,4 +1,4 @@
-"""The end of one bone plan over everything that is unsure, and which of it matters most."""
+"""The end of a leg's plan over everything that is unsure, and which of it matters most."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,7 +10,6 @@ from limbwright.error import OutOfRange
 from limbwright.finding import ordered
 from limbwright.limb.reading import Measure
 from limbwright.mechanics import (
-    Construct,
     Plane,
     Quantiles,
     Spread,
@@ -23,21 +22,22 @@ from limbwright.mechanics import (
     solve,
 )
 from limbwright.plan.decision import BonePlan
-from limbwright.plan.end_alignment import Progress
+from limbwright.plan.forecast.construct import ModelledBone
 from limbwright.plan.forecast.drift_course import BoneForecast
 from limbwright.plan.forecast.spread import play_beside_nail_mm, tissue_and_fit_spreads
 from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import Floats
-from limbwright.plan.uncertainty.chain import FRONTAL, EndChain, end_chain
+from limbwright.plan.uncertainty.chain import FRONTAL, BoneEnd, EndChain, Slip, end_chain
 from limbwright.plan.uncertainty.uncertainty_finding import uncertainty_findings
 from limbwright.plan.uncertainty.values import (
     LENGTH,
-    OVERLAP,
     Criterion,
     Matter,
     PlanUncertainty,
     Source,
     drift_name,
+    is_drift,
+    overlap_name,
 )
 from limbwright.practice.profile import Profile
 from limbwright.quantity import Value
@@ -64,6 +64,8 @@ SLIP_WORDS = (
     "place of the distal fragment to the front",
     "level of the osteotomy",
 )
+OSTEOTOMY = SLIP_WORDS.index("level of the osteotomy")
+SCALE, LENGTH_READ = "scale of the frontal film", "marks of both legs' length"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,37 +88,49 @@ class LengthsOfLeg(Value):
     """At full length by the plan [mm]."""
     wanted_mm: float = 0.0
     """Wanted at the end [mm]."""
+    now_sd_mm: float = 0.0
+    """Standard uncertainty of the difference as it stands, by its marks, without the scale [mm]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BonePlanned(Value):
+    """One bone of the plan."""
+
+    plan: BonePlan
+    """Its plan, which is held while everything else varies."""
+    forecast: BoneForecast | None = None
+    """Its forecast: gives the construct and the coupled drift. Without it no drift is drawn."""
 
 
 def plan_uncertainty(
     leg: LegModel,
-    plan: BonePlan,
+    bones: Sequence[BonePlanned],
     profile: Profile,
     *,
     targets: Mapping[Measure, float],
-    forecast: BoneForecast | None = None,
     lengths: LengthsOfLeg | None = None,
-    others: Sequence[Progress] = (),
     draws_of: Draws | None = None,
+    shares: bool = True,
+    near: EndChain | None = None,
 ) -> PlanUncertainty:
-    """Sample the end of one bone plan.
+    """Sample the end of a leg's plan, all of its bones together.
 
     Parameters
     ----------
     leg : LegModel
         The leg as it stands with its landmark and scale uncertainties.
-    plan : BonePlan
-        The plan, which is held while everything else varies.
+    bones : sequence of BonePlanned
+        Every bone of the plan with its forecast.
     targets : mapping
         Wanted readings; a reading without one is compared with what is planned.
-    forecast : BoneForecast, optional
-        Forecast of the plan: gives the construct and the coupled drift. Without it no drift is drawn.
     lengths : LengthsOfLeg, optional
         Length against the other leg.
-    others : sequence of Progress
-        Other bones of the leg at full length, held.
     draws_of : Draws, optional
         Count and seed.
+    shares : bool
+        Whether to work out what matters most.
+    near : EndChain, optional
+        As in `chain.end_chain`.
 
     Notes
     -----
@@ -125,133 +139,176 @@ def plan_uncertainty(
     count as outside every tolerance.
     """
     chosen = draws_of or Draws()
-    expected = forecast.planned.drift() if forecast is not None else None
-    chain = end_chain(leg, plan, drift=expected, others=others)
-    drifts = {p: _plane(plan, forecast, p, profile) for p in Plane}
-    spreads = _spreads(chain, leg, plan, profile, drifts)
+    chain = chain_of(leg, bones, near=near)
+    drawn_bones = [_Bone(b, profile) for b in bones]
+    spreads = _spreads(chain, leg, drawn_bones, lengths)
     drawn = draws(spreads, count=chosen.count, seed=chosen.seed)
-    angulation = {p: d.drawn(drawn) for p, d in drifts.items() if d is not None}
-    readings = _readings(chain, drawn, drifts, angulation)
-    results: dict[str, Floats] = {m.value: readings[:, i] for i, m in enumerate(chain.measures)}
-    results |= {drift_name(p): a for p, a in angulation.items()}
+    results: dict[str, Floats] = {}
+    slips = []
+    for bone in drawn_bones:
+        slip, angulation = bone.slips(drawn)
+        slips.append(slip)
+        results |= {drift_name(bone.plan.bone, p): a for p, a in angulation.items()}
+        results[overlap_name(bone.plan.bone)] = bone.overlap_mm - drawn[bone.input(OSTEOTOMY)]
+    readings = _readings(chain, drawn, np.stack(slips, axis=1))
+    results = {m.value: readings[:, i] for i, m in enumerate(chain.measures)} | results
     if lengths is not None:
-        results[LENGTH] = lengths.end_mm + drawn["scale"] * lengths.now_mm
-    overlap = plan.nail.thick_length_mm - plan.osteotomy.depth_mm - plan.lengthening_mm
-    results[OVERLAP] = overlap - drawn["slip 4"]
+        results[LENGTH] = lengths.end_mm + drawn["scale"] * lengths.now_mm + drawn[LENGTH_READ]
     criteria, inside = _criteria(chain, results, targets, profile, lengths)
     together = np.logical_and.reduce([*inside.values()]) if inside else np.ones(chosen.count, dtype=bool)
-    matters = _matters(chain, spreads, drifts)
     made = PlanUncertainty(
-        bone=plan.bone,
+        bones=tuple(b.plan.bone for b in bones),
         draws=chosen.count,
         seed=chosen.seed,
         results={name: _quantiles(column) for name, column in results.items()},
         criteria=criteria,
         inside_all=float(np.mean(together)),
-        matters=matters,
+        matters=_matters(chain, spreads, drawn_bones, lengths) if shares else (),
         findings=(),
     )
     return replace(made, findings=ordered(uncertainty_findings(made, profile)))
+
+
+def chain_of(leg: LegModel, bones: Sequence[BonePlanned], *, near: EndChain | None = None) -> EndChain:
+    """Readings of a leg's plan at full length with the forecast drift, and their slopes."""
+    drifts = [None if b.forecast is None else b.forecast.planned.drift() for b in bones]
+    ends = [BoneEnd(plan=b.plan, slip=Slip.of_drift(d)) for b, d in zip(bones, drifts, strict=True)]
+    return end_chain(leg, ends, near=near)
 
 
 class _Plane:
     """Drift of one plane at full length as a function of its inputs."""
 
     def __init__(
-        self, construct: Construct, plane: Plane, stage: Stage, spreads: tuple[Spread, ...], ratio: float
+        self,
+        modelled: ModelledBone,
+        plane: Plane,
+        stage: Stage,
+        spreads: tuple[Spread, ...],
+        ratio: float,
     ) -> None:
-        self.construct, self.plane, self.stage, self.ratio = construct, plane, stage, ratio
-        self.spreads = expanded_spreads(construct, plane, spreads)
+        self.modelled, self.plane, self.stage, self.ratio = modelled, plane, stage, ratio
+        self.construct = replace(modelled.construct, contact_step_mm=SAMPLING_STEP_MM)
+        self.spreads = expanded_spreads(self.construct, plane, spreads)
+        angle, step = self.drift(np.array([[s.centre for s in self.spreads]]))
+        self.expected = float(angle[0]), float(step[0])
 
     def named(self) -> tuple[Spread, ...]:
         """The inputs under names of their own in the whole chain."""
-        return tuple(replace(s, name=f"{self.plane} {s.name}") for s in self.spreads)
+        return tuple(replace(s, name=self.input(s.name)) for s in self.spreads)
+
+    def input(self, name: str) -> str:
+        """Name of one input in the whole chain."""
+        return f"{self.modelled.bone} {self.plane} {name}"
+
+    def drift(self, columns: Floats) -> tuple[Floats, Floats]:
+        """Angulation [deg] and shift of the distal fragment at its cut face [mm] of draws (n, inputs), scaled
+        to the coupled answer, (n,) each.
+        """
+        angle, step = drawn_course(self.construct, self.plane, (self.stage,), self.spreads, columns)
+        angle, step = angle[:, 0] * self.ratio, step[:, 0] * self.ratio
+        return angle, _distal_steps_mm(self.modelled, step, angle, self.stage.lengthening_mm)
 
     def angulation_deg(self, columns: Floats) -> Floats:
         """Angulation of draws (n, inputs), scaled to the coupled answer, (n,). [deg]"""
-        angle, _step = drawn_course(self.construct, self.plane, (self.stage,), self.spreads, columns)
-        return np.asarray(angle[:, 0] * self.ratio)
+        return self.drift(columns)[0]
 
-    def drawn(self, values: Mapping[str, Floats]) -> Floats:
-        """Angulation of the chain's draws. [deg]"""
-        return self.angulation_deg(np.column_stack([values[s.name] for s in self.named()]))
+    def drawn(self, values: Mapping[str, Floats]) -> tuple[Floats, Floats]:
+        """Angulation and shift of the chain's draws."""
+        return self.drift(np.column_stack([values[self.input(s.name)] for s in self.spreads]))
 
 
-def _plane(plan: BonePlan, forecast: BoneForecast | None, plane: Plane, profile: Profile) -> _Plane | None:
-    if forecast is None:
+def _distal_steps_mm(
+    modelled: ModelledBone, step_mm: Floats, angulation_deg: Floats, lengthening_mm: float
+) -> Floats:
+    """As `ModelledBone.distal_step_mm`, which is linear in both, for many draws."""
+    by_step = modelled.distal_step_mm(1.0, 0.0, lengthening_mm)
+    by_angle = modelled.distal_step_mm(0.0, 1.0, lengthening_mm)
+    return by_step * step_mm + by_angle * angulation_deg
+
+
+class _Bone:
+    """One bone's slips and drift as functions of the draws."""
+
+    def __init__(self, bone: BonePlanned, profile: Profile) -> None:
+        self.plan = bone.plan
+        plan = bone.plan
+        self.overlap_mm = plan.nail.thick_length_mm - plan.osteotomy.depth_mm - plan.lengthening_mm
+        off_line = min(profile.path_error_mm, play_beside_nail_mm(plan) / 2)
+        self.sd = (
+            profile.correction_error_deg,
+            profile.correction_error_deg,
+            off_line,
+            off_line,
+            profile.osteotomy_level_error_mm,
+        )
+        found = {p: _plane(bone, p, profile) for p in Plane}
+        self.planes = {p: d for p, d in found.items() if d is not None}
+
+    def input(self, slip: int) -> str:
+        """Name of one slip among the draws."""
+        return f"{self.plan.bone} slip {slip}"
+
+    def spreads(self) -> list[Spread]:
+        """Slips and the inputs of the drift."""
+        slips = [Spread(name=self.input(i), centre=0, spread=sd) for i, sd in enumerate(self.sd)]
+        return slips + [s for plane in self.planes.values() for s in plane.named()]
+
+    def slips(self, drawn: Mapping[str, Floats]) -> tuple[Floats, dict[Plane, Floats]]:
+        """Slips beside what the plan's readings hold already, (n, 5), and the angulation by plane."""
+        slips = np.stack([drawn[self.input(i)] for i in range(len(self.sd))], axis=1)
+        angulation = {}
+        for i, plane in enumerate(Plane):
+            own = self.planes.get(plane)
+            if own is not None:
+                angle, step = own.drawn(drawn)
+                angulation[plane] = angle
+                slips[:, i] += angle - own.expected[0]
+                slips[:, i + 2] += step - own.expected[1]
+        return slips, angulation
+
+
+def _plane(bone: BonePlanned, plane: Plane, profile: Profile) -> _Plane | None:
+    if bone.forecast is None:
         return None
-    end = forecast.planned.end.in_plane(plane)
+    end = bone.forecast.planned.end.in_plane(plane)
     if end.angulation_deg is None:
         return None
-    construct = replace(forecast.modelled.construct, contact_step_mm=SAMPLING_STEP_MM)
-    stage = forecast.stages[-1]
+    modelled, stage = bone.forecast.modelled, bone.forecast.stages[-1]
+    construct = replace(modelled.construct, contact_step_mm=SAMPLING_STEP_MM)
     alone = solve(construct, plane, stage.load.in_plane(plane), lengthening_mm=stage.lengthening_mm)
     reference = alone.angulation_deg
     if reference is None or abs(reference) < 1e-6:
         return None
     ratio = min(max(end.angulation_deg / reference, 0.0), 1.0)
-    spreads = tissue_and_fit_spreads(plan, forecast.region, plane, profile)
-    return _Plane(construct, plane, stage, spreads, ratio)
+    spreads = tissue_and_fit_spreads(bone.plan, bone.forecast.region, plane, profile)
+    return _Plane(modelled, plane, stage, spreads, ratio)
 
 
 def _spreads(
-    chain: EndChain,
-    leg: LegModel,
-    plan: BonePlan,
-    profile: Profile,
-    drifts: Mapping[Plane, _Plane | None],
+    chain: EndChain, leg: LegModel, bones: Sequence[_Bone], lengths: LengthsOfLeg | None
 ) -> tuple[Spread, ...]:
-    off_line = min(profile.path_error_mm, play_beside_nail_mm(plan) / 2)
-    slips = (
-        profile.correction_error_deg,
-        profile.correction_error_deg,
-        off_line,
-        off_line,
-        profile.osteotomy_level_error_mm,
-    )
     found = [
         Spread(name=f"mark {i} {axis}", centre=0, spread=float(sd))
         for i, sd in enumerate(chain.mark_sd)
         for axis in ("across", "along")
     ]
     found.append(Spread(name="scale", centre=0, spread=leg.frontal_scale_sd))
-    found += [Spread(name=f"slip {i}", centre=0, spread=sd) for i, sd in enumerate(slips)]
-    for plane in drifts.values():
-        if plane is not None:
-            found += plane.named()
-    return tuple(found)
+    if lengths is not None:
+        found.append(Spread(name=LENGTH_READ, centre=0, spread=lengths.now_sd_mm))
+    return (*found, *(s for bone in bones for s in bone.spreads()))
 
 
-def _readings(
-    chain: EndChain,
-    drawn: Mapping[str, Floats],
-    drifts: Mapping[Plane, _Plane | None],
-    angulation: Mapping[Plane, Floats],
-) -> Floats:
-    """Readings of every draw, (n, m)."""
-    marks = np.stack(
-        [
-            np.stack([drawn[f"mark {i} {axis}"] for axis in ("across", "along")], axis=1)
-            for i in range(len(chain.marks))
-        ],
-        axis=1,
-    )
-    slips = np.stack([drawn[f"slip {i}"] for i in range(5)], axis=1)
-    for i, plane in enumerate(Plane):
-        own = drifts[plane]
-        if own is not None:
-            slips[:, i] += angulation[plane] - expected_of(own)
-    found = chain.planned + np.einsum("nka,mka->nm", marks, chain.by_mark) + slips @ chain.by_slip.T
+def _readings(chain: EndChain, drawn: Mapping[str, Floats], slips: Floats) -> Floats:
+    """Readings of every draw, (n, m); slips (n, bones, 5)."""
+    found = chain.planned + np.einsum("nbs,mbs->nm", slips, chain.by_slip)
+    for k in range(len(chain.marks)):
+        for a, axis in enumerate(("across", "along")):
+            found += np.outer(drawn[f"mark {k} {axis}"], chain.by_mark[:, k, a])
     if Measure.MAD in chain.measures:
         i = chain.measures.index(Measure.MAD)
         found[:, i] += drawn["scale"] * chain.planned[i]
     return np.asarray(found)
-
-
-def expected_of(plane: _Plane) -> float:
-    """The drift that is in the plan's readings already: every input at its centre. [deg]"""
-    centre = np.array([[s.centre for s in plane.spreads]])
-    return float(plane.angulation_deg(centre)[0])
 
 
 def _criteria(
@@ -269,9 +326,7 @@ def _criteria(
             tolerance = profile.angle_tolerance_deg if measure in FRONTAL else profile.sagittal_tolerance_deg
         unit = "mm" if measure is Measure.MAD else "deg"
         wanted.append((measure.value, targets.get(measure, float(chain.planned[i])), tolerance, unit))
-    wanted += [
-        (drift_name(p), 0.0, profile.drift_limit_deg, "deg") for p in Plane if drift_name(p) in results
-    ]
+    wanted += [(name, 0.0, profile.drift_limit_deg, "deg") for name in results if is_drift(name)]
     if lengths is not None:
         wanted.append((LENGTH, lengths.wanted_mm, profile.length_tolerance_mm, "mm"))
     found, inside = [], {}
@@ -291,36 +346,52 @@ def _quantiles(column: Floats) -> Quantiles:
     return quantiles(column, PROBABILITY)
 
 
+Shares = list[tuple[str, Source, float, float]]
+"""Input, source, and the variance it explains alone and in all."""
+
+
 def _matters(
-    chain: EndChain, spreads: tuple[Spread, ...], drifts: Mapping[Plane, _Plane | None]
+    chain: EndChain, spreads: tuple[Spread, ...], bones: Sequence[_Bone], lengths: LengthsOfLeg | None
 ) -> tuple[Matter, ...]:
     """Shares of the variance of every result: in closed form where it answers in proportion, by Sobol
     indices of the contact solver where it does not.
     """
     sd = {s.name: s.spread for s in spreads}
-    contact = {p: _contact_shares(d) for p, d in drifts.items() if d is not None}
+    contact = [{p: _contact_shares(d) for p, d in bone.planes.items()} for bone in bones]
     found: list[Matter] = []
     for i, measure in enumerate(chain.measures):
-        shares: list[tuple[str, Source, float, float]] = []
+        shares: Shares = []
         for k, name in enumerate(chain.marks):
             v = float(np.sum((chain.by_mark[i, k] * chain.mark_sd[k]) ** 2))
             shares.append((name, Source.LANDMARK, v, v))
         if measure is Measure.MAD:
             v = float((chain.planned[i] * sd["scale"]) ** 2)
-            shares.append(("scale of the frontal film", Source.SCALE, v, v))
-        for j, name in enumerate(SLIP_WORDS):
-            v = float((chain.by_slip[i, j] * sd[f"slip {j}"]) ** 2)
-            shares.append((name, Source.EXECUTION, v, v))
-        for j, plane in enumerate(Plane):
-            slope = float(chain.by_slip[i, j]) ** 2
-            shares += [(n, s, slope * a, slope * b) for n, s, a, b in contact.get(plane, ())]
+            shares.append((SCALE, Source.SCALE, v, v))
+        for b, bone in enumerate(bones):
+            of = f", {bone.plan.bone}" if len(bones) > 1 else ""
+            for j, name in enumerate(SLIP_WORDS):
+                v = float((chain.by_slip[i, b, j] * bone.sd[j]) ** 2)
+                shares.append((f"{name}{of}", Source.EXECUTION, v, v))
+            for j, plane in enumerate(Plane):
+                slope = float(chain.by_slip[i, b, j]) ** 2
+                shares += [(f"{n}{of}", s, slope * x, slope * y) for n, s, x, y in contact[b].get(plane, [])]
         found += _shared(measure.value, shares)
-    for plane, own in contact.items():
-        found += _shared(drift_name(plane), list(own))
+    for bone, own in zip(bones, contact, strict=True):
+        for plane, drift in own.items():
+            found += _shared(drift_name(bone.plan.bone, plane), drift)
+        level = bone.sd[OSTEOTOMY] ** 2
+        found += _shared(
+            overlap_name(bone.plan.bone), [(SLIP_WORDS[OSTEOTOMY], Source.EXECUTION, level, level)]
+        )
+    if lengths is not None:
+        scale, marks = (lengths.now_mm * sd["scale"]) ** 2, lengths.now_sd_mm**2
+        found += _shared(
+            LENGTH, [(SCALE, Source.SCALE, scale, scale), (LENGTH_READ, Source.LANDMARK, marks, marks)]
+        )
     return tuple(found)
 
 
-def _shared(result: str, shares: list[tuple[str, Source, float, float]]) -> list[Matter]:
+def _shared(result: str, shares: Shares) -> list[Matter]:
     whole = sum(first for _n, _s, first, _t in shares) or 1.0
     whole = max(whole, max((t for *_rest, t in shares), default=0.0))
     kept = [
@@ -331,13 +402,13 @@ def _shared(result: str, shares: list[tuple[str, Source, float, float]]) -> list
     return sorted(kept, key=lambda m: -m.total)
 
 
-def _contact_shares(plane: _Plane) -> tuple[tuple[str, Source, float, float], ...]:
+def _contact_shares(plane: _Plane) -> Shares:
     """Variance of one plane's drift that each input explains alone and in all [deg^2]."""
     try:
         found = sobol_indices(_finite(plane), plane.spreads, count=INDEX_COUNT, seed=1)
     except OutOfRange:  # a drift that does not vary has nothing to share
-        return ()
-    shares = []
+        return []
+    shares: Shares = []
     for name, first, total in zip(found.name, found.first_order, found.total, strict=True):
         stem = next(k for k in WORDS if name.startswith(k))
         words, source = WORDS[stem]
@@ -347,7 +418,7 @@ def _contact_shares(plane: _Plane) -> tuple[tuple[str, Source, float, float], ..
         elif source is not Source.TISSUE or stem == "moment_factor":
             words = f"{words} ({plane.plane})"
         shares.append((words, source, max(first, 0.0) * found.variance, max(total, 0.0) * found.variance))
-    return tuple(shares)
+    return shares
 
 
 def _finite(plane: _Plane) -> Callable[[Floats], Floats]:

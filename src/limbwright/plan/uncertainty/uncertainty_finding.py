@@ -2,9 +2,10 @@
 
 from limbwright.finding import Finding, Number, Severity
 from limbwright.plan.rule import rule_source
-from limbwright.plan.uncertainty.values import PlanUncertainty
+from limbwright.plan.uncertainty.values import PlanUncertainty, told
 from limbwright.practice.profile import Profile
 from limbwright.published import Source, Status
+from limbwright.quantity import Sense
 
 SAMPLED = Source(
     text="quasi-random draws through geometry and nail-in-canal model, docs/search.md", status=Status.DERIVED
@@ -16,16 +17,18 @@ def uncertainty_findings(made: PlanUncertainty, profile: Profile) -> tuple[Findi
     """Probability of the end, and what to measure again for the result that is least sure."""
     if not made.criteria:
         return ()
-    least = min(made.criteria, key=lambda c: c.probability)
+    least, bones = made.least_sure, " and ".join(made.bones)
+    target = told(least.name, least.target)
+    word = "" if target.direction is Sense.NONE else f" {target.direction}"
     wanted = profile.probability_wanted_percent / 100
     low = made.inside_all < wanted
     found = [
         Finding(
             id="end-inside-tolerance",
             severity=Severity.CAUTION if low else Severity.NOTE,
-            words=f"The {made.bone} ends inside all tolerances in {100 * made.inside_all:.0f} of 100 draws; "
-            f"least sure is {least.name} ({100 * least.probability:.0f} of 100 within {least.tolerance:g} "
-            f"{least.unit} of {abs(least.target):.1f}).",
+            words=f"The leg ({bones}) ends inside all tolerances in {100 * made.inside_all:.0f} of 100 "
+            f"draws; least sure is {least.name} ({100 * least.probability:.0f} of 100 within "
+            f"{least.tolerance:g} {least.unit} of {target.magnitude:.1f}{word}).",
             next_step="Compare the candidates by this probability, and measure again what matters most."
             if low
             else "Keep to the plan's levels and angles in theatre.",
@@ -44,7 +47,7 @@ def uncertainty_findings(made: PlanUncertainty, profile: Profile) -> tuple[Findi
             Finding(
                 id="worth-measuring-again",
                 severity=Severity.NOTE,
-                words=f"Worth measuring again for {least.name} of the {made.bone}: {names} of its spread.",
+                words=f"Worth measuring again for {least.name}: {names} of its spread.",
                 next_step="Mark or calibrate these again, on the full-resolution film or on a second one.",
                 rule="What explains a tenth of the spread and can be measured again is worth it.",
                 source=SAMPLED,

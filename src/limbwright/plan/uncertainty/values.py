@@ -1,4 +1,4 @@
-"""Values of the uncertainty of one plan."""
+"""Values of the uncertainty of one plan of a leg."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -6,15 +6,51 @@ from enum import StrEnum
 
 from limbwright.finding import Finding
 from limbwright.limb.anatomy import Bone
+from limbwright.limb.reading import SIGNED, Measure
 from limbwright.mechanics import Plane, Quantiles
-from limbwright.quantity import Value
+from limbwright.quantity import (
+    LONGER_SHORTER,
+    PROCURVATUM_RECURVATUM,
+    VARUS_VALGUS,
+    Directed,
+    Sense,
+    Value,
+    directed,
+)
 
-LENGTH, OVERLAP = "length against the other leg", "overlap at full length"
+LENGTH = "length against the other leg"
+_DRIFT = " drift of the "
 
 
-def drift_name(plane: Plane) -> str:
-    """Name of the drift of one plane among the results."""
-    return f"{plane} drift"
+def drift_name(bone: Bone, plane: Plane) -> str:
+    """Name of the drift of one bone and plane among the results."""
+    return f"{plane}{_DRIFT}{bone}"
+
+
+def is_drift(name: str) -> bool:
+    """Whether a result is a drift."""
+    return _DRIFT in name
+
+
+def overlap_name(bone: Bone) -> str:
+    """Name of the overlap of one bone at full length among the results."""
+    return f"overlap of the {bone}"
+
+
+def told(name: str, value: float) -> Directed:
+    """A value of one result as it leaves the package: a magnitude, and a word where it has a direction."""
+    if name in set(Measure):
+        measure = Measure(name)
+        unit = "mm" if measure is Measure.MAD else "deg"
+        if measure in SIGNED:
+            return directed(value, unit=unit, senses=SIGNED[measure])
+        return Directed(magnitude=abs(value), direction=Sense.NONE, unit=unit)
+    if is_drift(name):
+        senses = VARUS_VALGUS if name.startswith(Plane.FRONTAL) else PROCURVATUM_RECURVATUM
+        return directed(value, unit="deg", senses=senses)
+    if name == LENGTH:
+        return directed(value, unit="mm", senses=LONGER_SHORTER)
+    return Directed(magnitude=max(value, 0.0), direction=Sense.NONE, unit="mm")
 
 
 class Source(StrEnum):
@@ -27,6 +63,7 @@ class Source(StrEnum):
     TISSUE = "tissue"
 
 
+WORTH_A_SHARE = 0.1
 MEASURABLE = (Source.LANDMARK, Source.SCALE, Source.WALL)
 """What measuring again can mend."""
 
@@ -65,10 +102,10 @@ class Matter(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanUncertainty(Value):
-    """How sure the end of one bone plan is."""
+    """How sure the end of a leg's plan is."""
 
-    bone: Bone
-    """Bone."""
+    bones: tuple[Bone, ...]
+    """Bones of the plan."""
     draws: int
     """Draws."""
     seed: int
@@ -84,11 +121,16 @@ class PlanUncertainty(Value):
     findings: tuple[Finding, ...]
     """What follows, worst first."""
 
+    @property
+    def least_sure(self) -> Criterion:
+        """The tolerance that is kept least probably."""
+        return min(self.criteria, key=lambda c: c.probability)
+
     def probability(self, name: str) -> float:
         """Probability of one criterion by its name; a wrong name is a mistake of ours."""
         return next(c.probability for c in self.criteria if c.name == name)
 
-    def worth_measuring(self, result: str, least: float = 0.1) -> tuple[Matter, ...]:
+    def worth_measuring(self, result: str, least: float = WORTH_A_SHARE) -> tuple[Matter, ...]:
         """Inputs that can be measured again and explain at least this share of one result."""
         return tuple(
             m for m in self.matters if m.result == result and m.source in MEASURABLE and m.total >= least

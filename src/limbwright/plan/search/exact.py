@@ -1,0 +1,263 @@
+"""A candidate worked out exactly: route, nail, blocking layouts, drift by the contact solver, contact."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+
+from limbwright.error import LimbwrightError
+from limbwright.mechanics import Plane, solve
+from limbwright.plan.canal import CanalAlong
+from limbwright.plan.correction import Correction
+from limbwright.plan.decision import BlockingScrew, BonePlan
+from limbwright.plan.drift import Drift
+from limbwright.plan.forecast.construct import modelled_bone
+from limbwright.plan.forecast.forecast import region_of_plan
+from limbwright.plan.forecast.loads import tissue_pull_of
+from limbwright.plan.hardware_limits import HardwareLimits
+from limbwright.plan.motion import turned_deg
+from limbwright.plan.nail_fit import NailDemand, NailVerdict, nail_verdict
+from limbwright.plan.osteotomy import POOR, LevelScore, bone_line, level_cost_mm, level_score
+from limbwright.plan.planner import BoneTask, LevelTried, PlannedBone, far_room_mm, proposal
+from limbwright.plan.planner_rules import nail_rules
+from limbwright.plan.reduction import reduction_of
+from limbwright.plan.route import Route, canals_on, route_at
+from limbwright.plan.search.candidate import NO_NUMBER_DEG, BoneCandidate, Parts
+from limbwright.plan.search.layout import layouts
+from limbwright.plan.search.line import STRAIGHT, LineChange, LineShift, canals_of_plan, moved_route
+from limbwright.plan.search.screening import RESERVE_MM, Where, cell_shift
+from limbwright.plan.search.space import Held, Space
+from limbwright.plan.stage import CutFaces, cut_faces
+from limbwright.practice.profile import Profile
+
+WIDTH_MM = 25.0  # taken for a bone end whose outer edges are not traced
+
+
+@dataclass(slots=True, kw_only=True)
+class ExactBone:
+    """One bone's task with what every candidate of it shares."""
+
+    task: BoneTask
+    correction: Correction
+    limits: HardwareLimits
+    held: Held
+    routes: dict[tuple[float, float], Route | None] = field(default_factory=dict)
+    """Best-fit routes by level and length."""
+
+    def route(self, level_mm: float, gain_mm: float) -> Route | None:
+        """The best fit at a level; None where no turn reaches the aim."""
+        key = (level_mm, gain_mm)
+        if key not in self.routes:
+            try:
+                self.routes[key] = route_at(
+                    self.task.leg,
+                    bone=self.task.bone,
+                    direction=self.task.direction,
+                    below_joint_mm=level_mm,
+                    correction=self.correction,
+                    lengthening_mm=gain_mm,
+                )
+            except LimbwrightError:
+                self.routes[key] = None
+        return self.routes[key]
+
+    def score(self, level_mm: float) -> LevelScore:
+        """A level with its zone, bone quality, shift and cost."""
+        task, profile = self.task, self.task.profile
+        length = bone_line(task.leg, task.bone).length_mm
+        plain = level_score(
+            level_mm,
+            bone=task.bone,
+            length_mm=length,
+            apex_below_joint_mm=self.correction.apex_below_joint_mm,
+            correction_deg=self.correction.size_deg,
+            judged=task.examination.bone_quality,
+        )
+        cost = level_cost_mm(
+            level_mm,
+            length_mm=length,
+            apex_below_joint_mm=self.correction.apex_below_joint_mm,
+            near_apex_mm=profile.osteotomy_to_apex_mm,
+            metaphysis_preference_mm=profile.metaphysis_preference_mm,
+            poor_bone=float(plain.quality in POOR),
+        )
+        return replace(plain, cost_mm=float(cost))
+
+    def candidates(self, space: Space, where: Where) -> Iterator[BoneCandidate]:
+        """One geometry with its layouts of blocking screws; nothing when a hard limit says no after all."""
+        level, gain = round(float(space.levels_mm[where[0]]), 6), float(space.gains_mm[where[2]])
+        yield from self.worked_out(level, gain, where[1], line_at(space, where), space)
+
+    def worked_out(
+        self, level_mm: float, gain_mm: float, nail: int, line: LineChange, space: Space
+    ) -> Iterator[BoneCandidate]:
+        """The same by its values."""
+        straight = self.route(level_mm, gain_mm)
+        if straight is None:
+            return
+        task = replace(self.task, lengthening_mm=gain_mm)
+        route = moved_route(straight, line)
+        chosen = space.nails[nail]
+        rules, sunk = nail_rules(task.profile), task.profile.nail_end_below_surface_mm
+        depth = route.osteotomy_depth_mm(chosen, sunk)
+        canals = canals_on(task.leg, route, depth)
+        room = depth + far_room_mm(route, self.limits, level_mm, rules.tip_clearance_mm)
+        demand = NailDemand(osteotomy_depth_mm=depth, lengthening_mm=gain_mm, room_mm=room)
+        verdict = nail_verdict(chosen, demand=demand, rules=rules, canals=canals)
+        if not verdict.fits:
+            return
+        score = self.score(level_mm)
+        shown = PlannedBone(
+            bone=task.bone, plan=None, correction=self.correction, reasons=(self.correction.reason,)
+        )
+        tried = LevelTried(score=score, route=route, verdicts=(verdict,))
+        found = proposal(task, shown, tried, (verdict,), [])
+        if found.plan is None:
+            return
+        settled = _Settled(
+            proposed=found,
+            plan=found.plan,
+            canals=canals,
+            verdict=verdict,
+            straight=straight,
+            line=line,
+            level_mm=level_mm,
+        )
+        yield from _Geometry(self, settled).with_layouts()
+
+    def of_plan(self, plan: BonePlan, proposed: PlannedBone) -> BoneCandidate:
+        """A plan as it is, for comparison."""
+        canals = canals_of_plan(self.task.leg, plan)
+        depth = plan.osteotomy.depth_mm
+        level = bone_line(self.task.leg, plan.bone).below_joint_mm(reduction_of(plan).cut.point_mm)
+        straight = self.route(round(level, 6), plan.lengthening_mm)
+        room = depth + (straight.cut_to_far_end_mm if straight is not None else plan.nail.length_mm)
+        verdict = nail_verdict(
+            plan.nail,
+            demand=NailDemand(osteotomy_depth_mm=depth, lengthening_mm=plan.lengthening_mm, room_mm=room),
+            rules=nail_rules(self.task.profile),
+            canals=canals,
+        )
+        settled = _Settled(
+            proposed=proposed,
+            plan=plan,
+            canals=canals,
+            verdict=verdict,
+            straight=straight,
+            line=STRAIGHT,
+            level_mm=level,
+        )
+        geometry = _Geometry(self, settled)
+        return geometry.candidate(plan.blocking_screws, geometry.drift(plan.blocking_screws))
+
+
+def line_at(space: Space, where: Where) -> LineChange:
+    """The line of one candidate against the best fit."""
+    shifts = []
+    for plane, (p, d) in enumerate(((where[3], where[4]), (where[5], where[6]))):
+        offset, tilt, far_offset, far_tilt = cell_shift(space.cells[plane], p, d)
+        shifts.append(
+            LineShift(proximal_mm=offset, proximal_deg=tilt, distal_mm=far_offset, distal_deg=far_tilt)
+        )
+    return LineChange(frontal=shifts[0], sagittal=shifts[1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Settled:
+    """One geometry: everything but the blocking screws."""
+
+    proposed: PlannedBone
+    plan: BonePlan
+    canals: tuple[CanalAlong, ...]
+    verdict: NailVerdict
+    straight: Route | None
+    line: LineChange
+    level_mm: float
+
+
+class _Geometry:
+    """One geometry with its blocking screws still open."""
+
+    def __init__(self, bone: ExactBone, settled: _Settled) -> None:
+        self.bone, self.settled, self.profile = bone, settled, bone.task.profile
+        self.plan, self.canals = settled.plan, settled.canals
+        reduced = reduction_of(self.plan)
+        self.contact_lost = _contact_lost_percent(cut_faces(bone.task.leg, reduced))
+        self.turn_off = Drift()
+        if settled.straight is not None:
+            varus, procurvatum, _external = (float(x) for x in turned_deg(reduced.motion.matrix()))
+            self.turn_off = Drift(
+                varus_deg=varus - settled.straight.varus_deg,
+                procurvatum_deg=procurvatum - settled.straight.procurvatum_deg,
+            )
+
+    def with_layouts(self) -> Iterator[BoneCandidate]:
+        """The planner's own screws, and the best layouts of each number of screws."""
+        rule = self.plan.blocking_screws
+        if self.bone.held.screws:
+            yield self.candidate(rule, self.drift(rule))
+            return
+        seen: set[tuple[BlockingScrew, ...]] = set()
+        for screws, drift in layouts(self.plan, self.canals, self.turn_off, self.profile):
+            seen.add(screws)
+            yield self.candidate(screws, drift)
+        if rule and rule not in seen:
+            yield self.candidate(rule, self.drift(rule))
+
+    def drift(self, screws: tuple[BlockingScrew, ...]) -> Drift | None:
+        """Drift at full length with these screws."""
+        return drift_of(replace(self.plan, blocking_screws=screws), self.canals, self.profile)
+
+    def candidate(self, screws: tuple[BlockingScrew, ...], drift: Drift | None) -> BoneCandidate:
+        """The geometry with one layout; the leg's own parts are left to the leg."""
+        plan = replace(self.plan, blocking_screws=screws)
+        overlap = self.settled.verdict.number("overlap at full length")
+        wanted = nail_rules(self.profile).overlap_mm
+        reamed = max(
+            (n.value for n in self.settled.verdict.numbers if n.name == "most bone reamed on one side"),
+            default=0.0,
+        )
+        made = BoneCandidate(
+            bone=plan.bone,
+            level_mm=self.settled.level_mm,
+            line=self.settled.line,
+            proposed=replace(self.settled.proposed, plan=plan),
+            plan=plan,
+            canals=self.canals,
+            turn_off=self.turn_off,
+            drift=drift,
+            overlap_mm=overlap,
+            parts=Parts(
+                end_off_deg=NO_NUMBER_DEG,
+                mad_off_mm=0.0,
+                length_off_mm=abs(plan.lengthening_mm - self.bone.task.lengthening_mm),
+                overlap_short_mm=max(RESERVE_MM - (overlap - wanted), 0.0),
+                level_cost_mm=self.bone.score(self.settled.level_mm).cost_mm,
+                contact_lost_percent=self.contact_lost,
+                reamed_mm=max(reamed, 0.0),
+                screws=len(screws),
+            ),
+        )
+        return replace(made, parts=replace(made.parts, end_off_deg=made.end_off_deg))
+
+
+def drift_of(plan: BonePlan, canals: tuple[CanalAlong, ...], profile: Profile) -> Drift | None:
+    """Drift of a plan at full length, each plane alone, without new bone; None where one has no number."""
+    modelled = modelled_bone(plan, canals, profile)
+    load = tissue_pull_of(profile, region_of_plan(plan)).load(plan.lengthening_mm)
+    found = []
+    for plane in Plane:
+        solved = solve(modelled.construct, plane, load.in_plane(plane), lengthening_mm=plan.lengthening_mm)
+        if solved.angulation_deg is None or solved.step_mm is None:
+            return None
+        step = modelled.distal_step_mm(solved.step_mm, solved.angulation_deg, plan.lengthening_mm)
+        found.append((solved.angulation_deg, step))
+    (varus, lateral), (procurvatum, anterior) = found
+    return Drift(varus_deg=varus, procurvatum_deg=procurvatum, lateral_mm=lateral, anterior_mm=anterior)
+
+
+def _contact_lost_percent(faces: CutFaces) -> float:
+    """Share of the cut faces out of contact, by area, else by the lesser width, else by a usual width. [%]"""
+    if faces.area_in_contact_percent is not None:
+        return 100 - faces.area_in_contact_percent
+    if faces.width_in_contact_percent is not None:
+        return 100 - faces.width_in_contact_percent
+    return min(100 * faces.shift_mm / WIDTH_MM, 100.0)

@@ -1,0 +1,143 @@
+"""Blocking layouts of one geometry: for each number of screws the one that ends nearest to the aim."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from limbwright.error import LimbwrightError
+from limbwright.limb.anatomy import Projection
+from limbwright.mechanics import BlockingScrew as ModelScrew
+from limbwright.mechanics import Plane, Scenario, SpatialLoad, Stage, enumerate_layouts
+from limbwright.plan.canal import CanalAlong
+from limbwright.plan.decision import BlockingScrew, BonePlan, ScrewDirection
+from limbwright.plan.drift import Drift
+from limbwright.plan.forecast.construct import BORDERS, ModelledBone, modelled_bone
+from limbwright.plan.forecast.forecast import region_of_plan
+from limbwright.plan.forecast.loads import tissue_pull_of
+from limbwright.plan.forecast.screws import blocking_candidates
+from limbwright.practice.profile import Profile
+
+IN_ONE_PLANE = 2  # a third screw in one plane gains nothing that two placed well do not
+MOST = 3
+
+Found = tuple[float, float, tuple[ModelScrew, ...]]
+"""Angulation [deg] and shift at the distal cut face [mm] of one plane, and its screws."""
+
+
+def layouts(
+    plan: BonePlan, canals: tuple[CanalAlong, ...], turn_off: Drift, profile: Profile
+) -> Iterator[tuple[tuple[BlockingScrew, ...], Drift | None]]:
+    """Layouts of rising size, each with its drift at full length, planes alone.
+
+    A layout larger than the last one is offered only where it brings the end nearer to the aim by what the
+    practice calls worth a screw. Without a screw it is offered always.
+
+    Parameters
+    ----------
+    plan : BonePlan
+        The plan; its own screws do not count.
+    canals : tuple of CanalAlong
+        Traced canals along its nail.
+    turn_off : Drift
+        Turn of the distal fragment beyond the aim, which the drift adds to.
+    """
+    modelled = modelled_bone(replace(plan, blocking_screws=()), canals, profile)
+    load = tissue_pull_of(profile, region_of_plan(plan)).load(plan.lengthening_mm)
+    usable = [c.screw for c in blocking_candidates(modelled, plan, canals, profile) if c.fits]
+    offsets = {Plane.FRONTAL: turn_off.varus_deg, Plane.SAGITTAL: turn_off.procurvatum_deg}
+    by_plane = [
+        _of_plane(
+            modelled,
+            load,
+            plane,
+            usable,
+            off_deg=offsets[plane],
+            profile=profile,
+            gain_mm=plan.lengthening_mm,
+        )
+        for plane in Plane
+    ]
+    best = math.inf
+    for count in range(min(profile.blocking_screws_max, MOST) + 1):
+        split = [
+            (frontal, sagittal)
+            for i, frontal in by_plane[0].items()
+            for j, sagittal in by_plane[1].items()
+            if i + j == count
+        ]
+        if not split:
+            continue
+        frontal, sagittal = min(split, key=lambda two: _end_deg(two, turn_off))
+        end = _end_deg((frontal, sagittal), turn_off)
+        if count and not best - end >= profile.blocking_screw_worth_deg:
+            continue
+        best = min(best, end)
+        screws = tuple(_planned(modelled, plan, s, profile) for s in (*frontal[2], *sagittal[2]))
+        known = math.isfinite(frontal[0]) and math.isfinite(sagittal[0])
+        drift = Drift(
+            varus_deg=frontal[0], procurvatum_deg=sagittal[0], lateral_mm=frontal[1], anterior_mm=sagittal[1]
+        )
+        yield screws, drift if known else None
+
+
+def _end_deg(both: tuple[Found, Found], turn_off: Drift) -> float:
+    end = math.hypot(both[0][0] + turn_off.varus_deg, both[1][0] + turn_off.procurvatum_deg)
+    return end if math.isfinite(end) else math.inf
+
+
+def _of_plane(
+    modelled: ModelledBone,
+    load: SpatialLoad,
+    plane: Plane,
+    usable: list[ModelScrew],
+    *,
+    gain_mm: float,
+    off_deg: float,
+    profile: Profile,
+) -> dict[int, Found]:
+    """The best layout of each number of screws in one plane."""
+    own = [s for s in usable if s.side.plane is plane]
+    scenario = Scenario(
+        name="pull as expected",
+        weight=1.0,
+        stages=(Stage(day=0.0, lengthening_mm=gain_mm, load=load),),
+    )
+    try:
+        solved = enumerate_layouts(
+            modelled.construct,
+            plane,
+            own,
+            (scenario,),
+            max_screws=min(IN_ONE_PLANE, profile.blocking_screws_max),
+            apart_mm=profile.blocking_screw_diameter_mm + profile.blocking_screw_to_hardware_mm,
+        )
+    except LimbwrightError:  # nothing pulls in this plane
+        return {0: (math.nan, math.nan, ())}
+    angle = solved.angulation_deg[:, 0, 0]
+    off = np.where(np.isfinite(angle), np.abs(angle + off_deg), np.inf)
+    found: dict[int, Found] = {}
+    for count in np.unique(solved.count):
+        rows = np.flatnonzero(solved.count == count)
+        row = int(rows[np.argmin(off[rows])])
+        turned = float(angle[row])
+        step = modelled.distal_step_mm(float(solved.step_mm[row, 0, 0]), turned, gain_mm)
+        found[int(count)] = (turned, step, solved.of(row))
+    return found
+
+
+def _planned(modelled: ModelledBone, plan: BonePlan, screw: ModelScrew, profile: Profile) -> BlockingScrew:
+    """A screw of the model as the plan has it."""
+    projection = Projection.FRONTAL if screw.side.plane is Plane.FRONTAL else Projection.SAGITTAL
+    frontal = projection is Projection.FRONTAL
+    return BlockingScrew(
+        fragment=modelled.fragment_of(screw.fragment),
+        side=BORDERS[screw.side],
+        direction=ScrewDirection.ANTEROPOSTERIOR if frontal else ScrewDirection.MEDIOLATERAL,
+        depth_mm=screw.depth_mm,
+        from_osteotomy_mm=abs(screw.depth_mm - plan.osteotomy.depth_mm),
+        offset_mm=screw.axis_offset_mm(modelled.construct.nail.radius_mm(screw.depth_mm)),
+        diameter_mm=screw.diameter_mm,
+        drill_mm=profile.blocking_screw_drill_mm,
+    )
