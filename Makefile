@@ -5,6 +5,9 @@ VENV   ?= .venv
 BIN    := $(VENV)/bin
 PIP    := $(BIN)/python -m pip --disable-pip-version-check
 OUT    ?= out
+# `make demo SERVE=no` ends without serving; PORT is where the workbench answers.
+SERVE  ?= yes
+PORT   ?= 8765
 
 .PHONY: demo test lint format unit bench accuracy fuzz docs serve lock clean help
 
@@ -21,9 +24,13 @@ $(VENV)/dev.stamp: requirements/dev.txt $(VENV)/run.stamp
 	$(PIP) install --quiet --require-hashes -r requirements/dev.txt
 	@touch $@
 
-demo: $(VENV)/run.stamp ## set up, plan the three invented demo cases, write their reports
-	$(BIN)/limbwright demo --into $(OUT)/demo
+demo: $(VENV)/run.stamp ## set up, plan the invented demo cases, write their reports, serve the workbench with them
+	$(BIN)/limbwright demo --into $(OUT)/demo --store $(OUT)/workbench
+ifeq ($(SERVE),no)
 	@echo "The workbench with these cases in the browser: make serve"
+else
+	$(BIN)/limbwright serve --home $(OUT)/workbench --port $(PORT)
+endif
 
 test: $(VENV)/dev.stamp lint unit ## set up, then every check and every test
 
@@ -62,7 +69,7 @@ docs: $(VENV)/dev.stamp ## write the pages that are made from the code
 	$(BIN)/python docs/schema/write.py
 
 serve: $(VENV)/run.stamp ## the workbench on loopback
-	$(BIN)/limbwright serve --home $(OUT)/workbench --open-demo
+	$(BIN)/limbwright serve --home $(OUT)/workbench --port $(PORT) --open-demo
 
 lock: ## compile the two requirement files again (names, versions and hashes only)
 	$(BIN)/python requirements/compile.py

@@ -53,20 +53,9 @@ class AppTransport(httpx.BaseTransport):
 def demo() -> Demo:
     patch = pytest.MonkeyPatch()
     patch.setattr(demo_films, "PIXEL_MM", 2.0)
-    patient = ADULT_TIBIA
-    taken = demo_films.films_of(patient)
+    case, films = demo_films.invented_case(ADULT_TIBIA)
     patch.undo()
-    case = Case(
-        id=patient.id,
-        invented=True,
-        side=patient.side,
-        diagnosis=patient.diagnosis,
-        patient=patient.patient,
-        films=tuple(film for film, _ in taken),
-        examination=patient.examination,
-        goal=patient.goal,
-    )
-    return Demo(case=case, films=tuple(content for _, content in taken))
+    return Demo(case=case, films=films)
 
 
 @pytest.fixture(scope="session")

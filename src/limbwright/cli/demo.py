@@ -7,7 +7,7 @@ import click
 from limbwright.case.case import Case
 from limbwright.case.planned import planned_case
 from limbwright.cli import load, show
-from limbwright.cli.demo_films import films_of
+from limbwright.cli.demo_films import invented_case
 from limbwright.cli.demo_patients import DEMO_PATIENTS, OPERATION_ON, DemoPatient
 from limbwright.cli.plan import print_plan
 from limbwright.cli.report import write_report
@@ -22,43 +22,60 @@ from limbwright.interop.case_file import write_case
     show_default=True,
     help="Folder to write to.",
 )
-def command(into: Path) -> None:
+@click.option(
+    "--store",
+    "home",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Also put the cases, and three invented courses, into the practice in this folder.",
+)
+def command(into: Path, home: Path | None) -> None:
     """Make films of three invented patients, print the plan of the first, write the reports of all."""
     profile, catalogue = load.profile_at(None), load.catalogue_at(None)
+    taken = []
     for number, demo in enumerate(DEMO_PATIENTS):
         folder = into / demo.id
         with show.progress(f"{demo.title}: films and plan"):
-            path = written_case(demo, folder)
+            invented, contents = invented_case(demo)
+            taken.append((invented, contents))
+            path = written(invented, contents, folder)
             case = load.case_at(path)
             if number == 0:
                 planned = planned_case(case, profile, catalogue)
                 print_plan(planned, planned.findings)
         with show.progress(f"{demo.title}: forecast and report"):
-            written = write_report(
+            files = write_report(
                 case, path, into=folder, operated_on=OPERATION_ON, profile=profile, catalogue=catalogue
             )
         show.console().print(f"{demo.id} (invented): {demo.title}", style="bold", markup=False)
-        for file in (path, *written.files):
+        for file in (path, *files.files):
             show.console().print(f"  {file}", markup=False)
+    if home is not None:
+        _kept(home, taken)
+
+
+def _kept(home: Path, taken: list[tuple[Case, tuple[bytes, ...]]]) -> None:
+    """Put the cases and the invented courses into a practice; what is there already stays as it is."""
+    from limbwright.cli.demo_store import fill_with_courses, keep_demo
+    from limbwright.store.store import open_store
+
+    with open_store(home) as store:
+        for case, contents in taken:
+            keep_demo(store, case, contents)
+        with show.progress("Three invented courses: follow-up films, read back"):
+            fill_with_courses(store)
 
 
 def written_case(demo: DemoPatient, folder: Path) -> Path:
     """Write an invented patient's films and case file into a folder; the path of the case file."""
+    return written(*invented_case(demo), folder)
+
+
+def written(case: Case, contents: tuple[bytes, ...], folder: Path) -> Path:
+    """Write a case and its films into a folder; the path of the case file."""
     folder.mkdir(parents=True, exist_ok=True)
-    films = films_of(demo)
-    for film, content in films:
+    for film, content in zip(case.films, contents, strict=True):
         if film.file is not None:
             (folder / film.file).write_bytes(content)
-    case = Case(
-        id=demo.id,
-        invented=True,
-        side=demo.side,
-        diagnosis=demo.diagnosis,
-        patient=demo.patient,
-        films=tuple(film for film, _ in films),
-        examination=demo.examination,
-        goal=demo.goal,
-    )
     path = folder / "case.json"
     write_case(path, case)
     return path

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from limbwright.case.case import Case
 from limbwright.cli.demo_patients import FILMS_TAKEN_ON, DemoPatient
 from limbwright.film.film import (
     CalibrationBall,
@@ -37,6 +38,22 @@ from limbwright.limb.view import Border, Surface
 PIXEL_MM = 0.36
 # The patient's front is not marked on a film; the ball's true distance from the bone is known here.
 BALL_DEPTH_SD_MM = 10.0
+
+
+def invented_case(demo: DemoPatient) -> tuple[Case, tuple[bytes, ...]]:
+    """An invented patient's case, and the bytes of its films in their order."""
+    taken = films_of(demo)
+    case = Case(
+        id=demo.id,
+        invented=True,
+        side=demo.side,
+        diagnosis=demo.diagnosis,
+        patient=demo.patient,
+        films=tuple(film for film, _ in taken),
+        examination=demo.examination,
+        goal=demo.goal,
+    )
+    return case, tuple(content for _, content in taken)
 
 
 def films_of(demo: DemoPatient) -> tuple[tuple[Film, bytes], ...]:
