@@ -32,6 +32,7 @@ from accuracy_standing import standing_patient
 PAGE_FILE = Path(__file__).parents[1] / "docs" / "accuracy.md"
 TARGETS = {
     "scale from the ball": ("%", 0.2),
+    "scale from a ruler": ("%", 0.2),
     "femoral head centre": ("mm", 0.5),
     "outer cortex": ("mm", 0.15),
     "canal width": ("mm", 0.4),

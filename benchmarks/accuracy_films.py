@@ -92,10 +92,11 @@ class FilmShelf:
             self.directory.mkdir(parents=True, exist_ok=True)
 
     def film(self, name: str, patient: phantom.PatientShape, **how) -> phantom.PhantomFilm:
-        """The film of this name: from the shelf, or taken as told."""
+        """The film of this name taken like this: from the shelf, or taken now."""
         if self.directory is None:
             return phantom.take_film(patient, **how)
-        file = self.directory / f"{name}.pickle"
+        asked = hashlib.sha256(repr((patient, sorted(how.items()))).encode()).hexdigest()[:12]
+        file = self.directory / f"{name}-{asked}.pickle"
         if file.exists():
             return pickle.loads(file.read_bytes())
         film = phantom.take_film(patient, **how)

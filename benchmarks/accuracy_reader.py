@@ -9,7 +9,7 @@ from accuracy_films import generator
 from limbwright.error import LimbwrightError
 from limbwright.film import phantom
 from limbwright.film.phantom import WallKind
-from limbwright.film.snap import find_ball
+from limbwright.film.snap import find_ball, find_ticks
 from limbwright.film.tracing import Plate, ShaftTrace, trace_shaft, width_curve
 from limbwright.limb.anatomy import Side
 
@@ -90,6 +90,24 @@ class Reader:
         )
         if found.blur_mm is not None:
             self.blur_mm, self.blur_sd_mm = found.blur_mm, found.blur_sd_mm or 0.04
+
+    def ruler(self) -> None:
+        ticks = self.film.truth.ruler_ticks_px
+        try:
+            found = find_ticks(self.plate, self.click(ticks[3]), self.click(ticks[-4]))
+        except LimbwrightError:
+            self.refuse("ruler")
+            return
+        px_per_mm = np.hypot(*np.subtract(found.last_px, found.first_px)) / (
+            found.intervals * found.interval_mm
+        )
+        length_px = np.hypot(*np.subtract(ticks[-1], ticks[0]))
+        true_px_per_mm = length_px / (10.0 * (len(ticks) - 1))
+        self.note(
+            "scale from a ruler",
+            100 * (px_per_mm / true_px_per_mm - 1),
+            100 * np.sqrt(2) * found.end_sd_px / length_px,
+        )
 
     def trace(self, axis_px) -> ShaftTrace | None:
         clicks = tuple(self.click(axis_px[i]) for i in (3, len(axis_px) // 2, len(axis_px) - 4))

@@ -39,9 +39,11 @@ def standing_patient(
         right_stance=stances[0],
         left_stance=stances[1],
         balls=(ball,),
+        ruler=phantom.Ruler(viewer_right_mm=185.0, below_hip_mm=120.0, length_mm=700.0),
     )
     reader = Reader(film, (3, number), parts)
     reader.ball()
+    reader.ruler()
     for leg in film.truth.legs:
         _standing_leg(reader, leg)
     return reader.readings, reader.refused

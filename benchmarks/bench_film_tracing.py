@@ -16,7 +16,15 @@ from scipy.ndimage import gaussian_filter
 
 from limbwright.film import phantom
 from limbwright.film.phantom import WallKind
-from limbwright.film.snap import JointLine, find_ball, find_head, find_joint_line, find_nail, find_tip
+from limbwright.film.snap import (
+    JointLine,
+    find_ball,
+    find_head,
+    find_joint_line,
+    find_nail,
+    find_ticks,
+    find_tip,
+)
 from limbwright.film.tracing import Plate, trace_shaft
 from limbwright.limb.anatomy import Bone, Side
 from limbwright.limb.landmark import Landmark
@@ -43,6 +51,7 @@ def main() -> None:
         seed=1,
         setup=phantom.XraySetup(height_mm=1230.0),
         detail=phantom.Detail.COARSE,
+        ruler=phantom.Ruler(),
         treatment=phantom.Treatment(left=phantom.Hardware(nails=(nail,))),
     )
     plate = Plate(grey=film.picture, row_mm=PX_MM, column_mm=PX_MM)
@@ -58,6 +67,7 @@ def main() -> None:
         return float(at[0]) + 20.0, float(at[1]) - 15.0
 
     ball = film.truth.balls[0]
+    ticks = film.truth.ruler_ticks_px
     traced = trace_shaft(plate, clicks(wall.axis_px))
     middle = nailed.axis_px[len(nailed.axis_px) // 4], nailed.axis_px[len(nailed.axis_px) // 2]
     works = {
@@ -72,6 +82,7 @@ def main() -> None:
             100,
             lambda: find_tip(plate, near(mark[Landmark.GREATER_TROCHANTER_TIP]), points_up=True),
         ),
+        "ruler ticks over 800 mm": (100, lambda: find_ticks(plate, near(ticks[0]), near(ticks[-1]))),
         "nail": (100, lambda: find_nail(plate, tuple(middle[0]), tuple(middle[1]))),
     }
     for kind, medial, lateral in (

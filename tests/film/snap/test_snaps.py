@@ -222,6 +222,17 @@ def test_ticks_give_a_length(missing):
     assert evidence.start.provenance is Provenance.SNAPPED
 
 
+@pytest.mark.parametrize("lean_mm", [-3.5, 3.5])
+def test_clicks_off_the_rulers_line_do_not_shorten_it(lean_mm):
+    film = plate(ruler(count=7), photons=20000.0)
+    found = find_ticks(film, (100.0 - lean_mm / 0.2, 38.0), (100.0 + lean_mm / 0.2, 357.0))
+    length = np.hypot(*np.subtract(found.last_px, found.first_px))
+    # The clicked line is 0.6 % longer than the ruler.
+    assert length == pytest.approx(found.intervals * 52.3, rel=0.001)
+    across = found.last_px[0] - found.first_px[0]
+    assert abs(across) < 0.02 * length
+
+
 def test_a_film_without_ticks_is_refused():
     with pytest.raises(Refused, match="evenly spaced ticks"):
         find_ticks(plate(ruler(count=2), photons=20000.0), (100.0, 32.0), (100.0, 628.0))
