@@ -33,6 +33,8 @@ class PosedPatient:
     """Hardware of each of `legs`."""
     landmarks: tuple[dict[str, Floats], ...]
     """Landmarks of each of `legs`, patient frame, mm."""
+    detail: Detail
+    """How finely the bones are meshed."""
 
 
 def _fragments(meshes: tuple[Mesh, ...], breaks: tuple[Break, ...]) -> list[Mesh]:
@@ -115,4 +117,5 @@ def posed_patient(
         legs=tuple(legs),
         hardware=tuple(hardware),
         landmarks=tuple(leg_landmarks(leg, own) for leg, own in zip(legs, hardware, strict=True)),
+        detail=detail,
     )

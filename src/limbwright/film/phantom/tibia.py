@@ -21,6 +21,9 @@ its depth from the front. Paley, Principles of Deformity Correction, 2002 (value
 PLAFOND_RADIUS = 30.0
 """Radius of the ankle's dome in the sagittal plane, for bone width 1; engineering judgement. [mm]"""
 
+RIDGE_END = 104.0
+"""How far below the knee the ridge from tuberosity to crest reaches into the shaft, for bone width 1. [mm]"""
+
 
 @dataclass(frozen=True, slots=True)
 class TibiaAxis:

@@ -235,7 +235,7 @@ def _leg_truth(posed: PosedPatient, number: int, beam: Beam) -> LegTruth:
         landmarks_mm=MappingProxyType(
             {Landmark(name): (float(at[0]), float(at[1]), float(at[2])) for name, at in places.items()}
         ),
-        walls=walls(leg, own, beam),
+        walls=walls(leg, own, beam, detail=posed.detail),
         nails=tuple(_nail_truth(leg, nail, own, beam) for nail in own.nails),
         gaps=tuple(_gap_truth(leg, cut, beam) for cut in own.lengthenings),
         head_circle=sphere_outline(
