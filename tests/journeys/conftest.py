@@ -194,6 +194,14 @@ class Hands:
         film, side, landmark = row.first.get_attribute("data-task").split("/")
         return film, side, landmark
 
+    def film_says(self) -> str:
+        """Wait until the film was looked at: `proposed`, `poor`, or `settled` when nothing is left to decide."""
+        page = self.page
+        expect(page.locator(".guide-now .waiting")).to_have_count(0)
+        if page.locator(".film-says.poor").count():
+            return "poor"
+        return "proposed" if page.locator(".film-says").count() else "settled"
+
     def pane_of(self, film: str) -> Any:
         """The pane that shows a film."""
         return self.page.locator(f'[data-pane="{film.split(maxsplit=1)[0]}"]')

@@ -48,13 +48,26 @@ def test_by_mouse(open_page: Callable[..., Page], hands_on: Any, demo_films: lis
     hands = hands_on(page)
     page.get_by_role("tab", name="Landmarks").click()
     page.locator("#place-in-order").click()
-    placed = 0
+    placed, seen, traced = 0, 0, 0
     while (asked := hands.landmark_asked_for()) is not None:
-        if hands.place_by_mouse(*asked):
+        if asked[2].startswith("walls_of"):
+            expect(page.locator("#take-walls")).to_be_enabled(timeout=20_000)
+            page.locator("#take-walls").click()
+            traced += 1
+        elif hands.place_by_mouse(*asked):
             placed += 1
+            if (says := hands.film_says()) == "proposed":
+                hands.place_by_mouse(*asked)  # a second click in the same place takes it
+                seen += 1
+            elif says == "poor":
+                page.locator("#keep-click").click()
         else:
             page.get_by_role("button", name="Skip").click()
+        if traced == 2 and page.locator("#snapping").is_checked():
+            page.keyboard.press("g")  # the rest by hand, as one may
     assert placed >= 50
+    assert seen >= 5
+    assert traced == 4
 
     hands.wait_for_plan()
     hands.wait_until_saved()
@@ -96,10 +109,21 @@ def test_by_keyboard_alone(open_page: Callable[..., Page], hands_on: Any, demo_f
     expect(page.locator(".panel-body")).to_contain_text("Mark the landmarks")
     page.keyboard.press("2")
     page.keyboard.press("n")
+    looked, traced = 0, 0
     while (asked := hands.landmark_asked_for()) is not None:
-        if asked[0] != "frontal" or not hands.place_by_keys(*asked, pixels_per_mm=1 / FRONTAL_MM_PER_PX):
+        if asked[2].startswith("walls_of"):
+            expect(page.locator("#take-walls")).to_be_enabled(timeout=20_000)
+            page.keyboard.press("Enter")
+            traced += 1
+        elif asked[0] == "frontal" and hands.place_by_keys(*asked, pixels_per_mm=1 / FRONTAL_MM_PER_PX):
+            if (says := hands.film_says()) != "settled":
+                page.keyboard.press("Enter" if says == "proposed" else "k")
+                looked += 1
+                page.keyboard.press("g")  # once is enough here
+        else:
             tab_to(page, "text=Skip")
             page.keyboard.press("Enter")
+    assert (looked, traced) == (1, 2)
 
     hands.wait_for_plan()
     page.keyboard.press("5")

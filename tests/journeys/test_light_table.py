@@ -131,7 +131,7 @@ def test_a_candidate_becomes_the_plan(open_page: Callable[..., Page], hands_on: 
     """Choosing marks it, the plan follows, and undo goes back."""
     page, hands = open_table(open_page, hands_on)
     expect(page.locator(".candidate.chosen h3")).to_have_text("As proposed")
-    nail = page.locator(".panel-body dt", has_text="Nail, tibia").locator("+ dd")
+    nail = page.locator(".pair summary", has_text="Nail, tibia").locator("span").last
     before = nail.inner_text()
     other = page.locator(".candidate:not(.chosen)").filter(has_text="Longer nail")
     other.get_by_role("button", name="Choose").click()

@@ -2,6 +2,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import { bandPath, dayTicks, lastDayOf, linePath, scale, ticks, valueRange, valueWords } from "../../../src/limbwright/web/static/models/chart_axes.js";
+import { clicksSent, drawnMarks, missingWords, nextOf, wantedOn } from "../../../src/limbwright/web/static/models/film_clicks.js";
 import { answersOf, fieldOf, visitOf } from "../../../src/limbwright/web/static/models/visit_edit.js";
 
 const same = (v) => v;
@@ -91,4 +92,26 @@ test("a problem of the server finds its field", () => {
   assert.equal(fieldOf("$.course.visits[3].alignment[0].frontal.direction", VISIT), "tibia.frontal.direction");
   assert.equal(fieldOf("$.course.visits[3].new_bone[0].cortices[0].pixel_value_ratio", VISIT), "tibia.medial");
   assert.equal(fieldOf("$.course.visits[3].seen_on", VISIT), "seen_on");
+});
+
+test("points of a film are asked for in order, and fragments all four or none", () => {
+  const wanted = wantedOn("tibia", "frontal");
+  assert.deepEqual(wanted.map((w) => w.name).slice(0, 3), ["nail_thick_end", "nail_junction", "nail_thin_end"]);
+  assert.equal(wanted.length, 13);
+  assert.equal(wantedOn("tibia", "sagittal").length, 11);
+  assert.equal(wantedOn("femur", "frontal").length, 10);
+  const clicks = { nail_thick_end: [1, 2], nail_junction: [1, 3], nail_thin_end: [1, 4] };
+  assert.equal(nextOf(wanted, clicks, new Set()).name, "proximal_upper");
+  assert.equal(nextOf(wanted, clicks, new Set(["proximal_upper"])).name, "cut_upper");
+  assert.equal(missingWords(wanted, clicks), "");
+  assert.match(missingWords(wanted, { nail_thick_end: [1, 2] }), /step from the thick/);
+  assert.match(missingWords(wanted, { ...clicks, cut_upper: [1, 2] }), /all four/);
+  assert.deepEqual(clicksSent({ a: [1.234, 5.678] }), { a: [1.2, 5.7] });
+});
+
+test("marks become lines and points, and say whether they were snapped", () => {
+  const m = (x, y, provenance = "snapped") => ({ x_px: x, y_px: y, provenance });
+  const drawn = drawnMarks({ nail_edges: [[m(1, 2), m(3, 2)]], nail_thick_end: m(2, 0), nail_thin_end: m(2, 9, "clicked"), distal_axis: [m(2, 5), m(2, 8)] });
+  assert.deepEqual(drawn.lines.map((l) => l.what), ["diameter", "axis"]);
+  assert.deepEqual(drawn.points.map((p) => p.snapped), [true, false]);
 });

@@ -67,11 +67,12 @@ export function swung(pivot, tip, deg) {
 
 /** The band in words, at one day. @param {any} drift @param {number} day @returns {string[]} */
 export function driftWords(drift, day) {
-  return (drift?.bones ?? []).flatMap((/** @type {any} */ bone) =>
+  const bones = drift?.bones ?? [];
+  return bones.flatMap((/** @type {any} */ bone) =>
     bone.planes.flatMap((/** @type {any} */ plane) => {
       const on = driftOn(plane.days, day);
       if (!on || on.high_deg < 0.05) return [];
-      return [`${bone.bone} ${on.low_deg.toFixed(1)} to ${on.high_deg.toFixed(1)}° ${plane.direction}`];
+      return [`${bones.length > 1 ? `${bone.bone} ` : ""}${on.low_deg.toFixed(1)} to ${on.high_deg.toFixed(1)}° ${plane.direction}`];
     }),
   );
 }

@@ -5,6 +5,7 @@
 import { call, failureOf } from "../api.js";
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
 import { trouble } from "../parts/findings.js";
+import { FilmDesk, clicksOf, filmDesk } from "../parts/visit_film.js";
 import { CORTICES, answersOf, fieldOf, visitOf } from "../models/visit_edit.js";
 import { sentence } from "../models/wording.js";
 
@@ -29,6 +30,8 @@ export function start(data, root) {
   const existing = (course.visits ?? []).find((/** @type {any} */ v) => v.seen_on === data.on);
   const last = (course.visits ?? []).filter((/** @type {any} */ v) => v.seen_on < data.on).pop();
   const before = last ? answersOf(last, bones) : {};
+  /** The visit as it was opened or as the films' readings have filled it: what the form does not show is kept from it. */
+  let kept = existing ?? {};
   let answers = existing ? answersOf(existing, bones) : /** @type {import("../models/visit_edit.js").Answers} */ ({});
   let seenOn = data.on;
   let base = data.document.version;
@@ -39,6 +42,66 @@ export function start(data, root) {
   /** @type {Record<string, string>} */
   let wrong = {};
   const may = data.user.role !== "read";
+  /** Films that can be read here: those of the case after the operation, and those that are added. @type {any[]} */
+  let films = filmsOf(data.document.case, course);
+  /** @type {FilmDesk|null} */
+  let desk = null;
+  let reading = false;
+  let bone = bones[0];
+
+  /** @param {any} film */
+  async function look(film) {
+    failure = null;
+    try {
+      const header = await call("GET", `/api/films/${film.sha256}`);
+      const marks = (kept.marks ?? []).find((/** @type {any} */ m) => m.bone === bone && m.projection === film.projection && m.film === film.name);
+      desk = new FilmDesk(film, bone, header, show, marks);
+    } catch (error) {
+      failure = failureOf(error);
+    }
+    show();
+  }
+
+  /** @param {FileList|null} files */
+  async function add(files) {
+    if (!files?.length) return;
+    failure = null;
+    const body = new FormData();
+    for (const file of files) body.append("files", file);
+    try {
+      const answer = await call("POST", "/api/films", body);
+      const added = answer.films.map((/** @type {any} */ f) => newFilm(f, films, seenOn));
+      films = [...films.filter((f) => !added.some((/** @type {any} */ a) => a.sha256 === f.sha256)), ...added];
+      if (added.length) await look(added[0]);
+    } catch (error) {
+      failure = failureOf(error);
+    }
+    show();
+  }
+
+  /** Films that a visit names, as the server asks for them. @param {any} visit */
+  const named = (visit) => films.filter((f) => (visit.films ?? []).includes(f.name)).map(sent);
+
+  async function read() {
+    if (!desk || reading) return;
+    const at = desk;
+    reading = true;
+    failure = null;
+    show();
+    try {
+      const answer = await call("POST", `/api/cases/${id}/course/film-reading`, { bone: at.bone, film: sent(at.film), films: named(kept), clicks: clicksOf(at), visit: visitOf(answers, bones, seenOn, kept) });
+      kept = answer.visit;
+      answers = answersOf(kept, bones);
+      at.reading = answer.reading;
+      at.marks = kept.marks.find((/** @type {any} */ m) => m.film === at.film.name);
+      at.clicks = {};
+      touched = true;
+    } catch (error) {
+      failure = failureOf(error);
+    }
+    reading = false;
+    show();
+  }
 
   /** @param {string} name @param {string|boolean} value */
   const set = (name, value) => {
@@ -57,9 +120,9 @@ export function start(data, root) {
     failure = null;
     wrong = {};
     show();
-    const visit = visitOf(answers, bones, seenOn, existing);
+    const visit = visitOf(answers, bones, seenOn, kept);
     try {
-      await call("POST", `/api/cases/${id}/course/visits`, { base_version: base, visit, replaces: existing ? existing.seen_on : null });
+      await call("POST", `/api/cases/${id}/course/visits`, { base_version: base, visit, replaces: existing ? existing.seen_on : null, films: named(visit) });
       touched = false;
       window.location.assign(`/cases/${id}/course?on=${seenOn}`);
       return;
@@ -98,7 +161,7 @@ export function start(data, root) {
   }
 
   /** @param {string} bone */
-  function films(bone) {
+  function lengths(bone) {
     return html`<fieldset><legend>${sentence(bone)}: films</legend>
       ${single(`${bone}.measured_mm`, "Length gained, measured", "mm", { step: 0.1 })}
       ${single(`${bone}.reported_mm`, "Length by the patient's diary", "mm", { step: 0.25 })}
@@ -129,6 +192,31 @@ export function start(data, root) {
     const field = `${name}.bridged`;
     return html`<select name=${field} aria-label="${cortex} cortex bridged" ?disabled=${!may} @change=${(/** @type {Event} */ e) => set(field, /** @type {HTMLSelectElement} */ (e.target).value)}>
       <option value="">not judged</option><option value="no" ?selected=${answers[field] === "no"}>not bridged</option><option value="yes" ?selected=${answers[field] === "yes"}>bridged</option></select>`;
+  }
+
+  function filmPart() {
+    const shown = films.filter((f) => !f.taken_on || f.taken_on === seenOn || (kept.films ?? []).includes(f.name));
+    return html`<section class="stack visit-film" aria-label="Films of this visit">
+      <div class="row">
+        ${shown.map((f) => html`<button type="button" class="small" aria-pressed=${desk?.film.sha256 === f.sha256 ? "true" : "false"} @click=${() => void look(f)}>${f.name}${(kept.marks ?? []).some((/** @type {any} */ m) => m.film === f.name) ? " ✓" : ""}</button>`)}
+        ${may ? html`<label class="button small">Add a film<input class="for-readers" id="add-film" type="file" multiple accept=".dcm,.dicom,image/png,image/jpeg,image/tiff" @change=${(/** @type {Event} */ e) => void add(/** @type {HTMLInputElement} */ (e.target).files)} /></label>` : nothing}
+        ${bones.length > 1 ? html`<label class="row small">Bone <select @change=${(/** @type {Event} */ e) => { bone = /** @type {HTMLSelectElement} */ (e.target).value; if (desk) void look(desk.film); }}>${bones.map((b) => html`<option ?selected=${b === bone}>${b}</option>`)}</select></label>` : nothing}
+      </div>
+      ${desk ? html`${desk.film.projection ? nothing : html`<p class="wrong-line">The film does not say its plane.</p>`}${planeOf(desk)}${filmDesk(desk, { read: () => void read(), busy: reading, may })}` : html`<p class="hush small">${shown.length ? "Choose a film to look at it and to read it." : "No film of this day yet. Add one, and its readings are put into the form; or type what you read elsewhere."}</p>`}
+    </section>`;
+  }
+
+  /** What a header may leave open: plane, and where anterior or the right side is. @param {FilmDesk} at */
+  function planeOf(at) {
+    const f = /** @type {any} */ (at.film);
+    if (!f.added) return nothing;
+    const change = (/** @type {any} */ part) => {
+      films = films.map((one) => (one === f ? { ...f, ...part } : one));
+      void look(films.find((one) => one.sha256 === f.sha256));
+    };
+    /** @param {string} words @param {string} key @param {string[]} choices */
+    const pick = (words, key, choices) => html`<label class="row small">${words} <select @change=${(/** @type {Event} */ e) => change({ [key]: /** @type {HTMLSelectElement} */ (e.target).value || null })}><option value=""></option>${choices.map((c) => html`<option value=${c} ?selected=${f[key] === c}>${c}</option>`)}</select></label>`;
+    return html`<div class="row">${pick("Plane", "projection", ["frontal", "sagittal"])}${f.projection === "sagittal" ? pick("Anterior at", "anterior_at", ["viewer left", "viewer right"]) : pick("Patient's right at", "right_side_at", ["viewer left", "viewer right"])}</div>`;
   }
 
   function hardware() {
@@ -170,9 +258,9 @@ export function start(data, root) {
           </div>
           ${trouble(failure, failure?.code === "conflict" ? html`<p class="small">Your entries are still here: save again to put this visit on top of their version.</p>` : nothing)}
           <div class="visit-form">
-            <div class="stack">${bones.map(films)}${hardware()}</div>
-            <div class="stack">${bones.map(grown)}</div>
-            <div class="stack">${examined()}</div>
+            ${filmPart()}
+            <div class="stack">${bones.map(lengths)}${hardware()}</div>
+            <div class="stack">${bones.map(grown)}${examined()}</div>
           </div>
         </div>
       </form>`,
@@ -192,4 +280,25 @@ export function start(data, root) {
   root.replaceChildren();
   show();
   /** @type {HTMLElement|null} */ (root.querySelector(`[id="${bones[0]}.measured_mm"]`))?.focus();
+}
+
+/** Films of a case that show the bone after its operation. @param {any} kase @param {any} course */
+function filmsOf(kase, course) {
+  const first = course.treatments.map((/** @type {any} */ t) => t.operated_on).sort()[0];
+  return (kase.films ?? []).filter((/** @type {any} */ f) => f.sha256 && f.taken_on && f.taken_on >= first);
+}
+
+/** A film that was just taken in, as a visit names it. @param {any} taken answer of POST /api/films @param {any[]} films @param {string} seenOn */
+function newFilm(taken, films, seenOn) {
+  const p = taken.proposal;
+  const known = films.find((f) => f.sha256 === taken.sha256);
+  if (known) return known;
+  const plain = `${p.taken_on ?? seenOn} ${p.projection ?? p.name}`;
+  const name = films.some((f) => f.name === plain) ? `${plain} ${taken.sha256.slice(0, 6)}` : plain;
+  return { sha256: taken.sha256, name, projection: p.projection, taken_on: p.taken_on ?? seenOn, right_side_at: p.right_side_at ?? "viewer left", anterior_at: p.anterior_at, standing: false, added: true };
+}
+
+/** A film as the server asks for it. @param {any} f */
+function sent(f) {
+  return { sha256: f.sha256, name: f.name, projection: f.projection, taken_on: f.taken_on, right_side_at: f.right_side_at ?? "viewer left", anterior_at: f.projection === "sagittal" ? f.anterior_at : null, standing: f.standing ?? false };
 }

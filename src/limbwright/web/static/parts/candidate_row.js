@@ -6,9 +6,9 @@ import { html, nothing, render, svg } from "../vendor/lit-html/lit-html.js";
 import { amountWords, fixed, sentence } from "../models/wording.js";
 import { countWords, trouble } from "./findings.js";
 
-/** A small drawing of the leg in one plane. @param {any} drawing @param {1|-1} across_sign */
-export function smallLeg(drawing, across_sign) {
-  const shapes = (drawing?.shapes ?? []).filter((/** @type {any} */ s) => s.points_mm.length > 1);
+/** A small drawing in one plane: the leg, or some of its bones. @param {any} drawing @param {1|-1} across_sign @param {string[]} [bones] */
+export function smallLeg(drawing, across_sign, bones) {
+  const shapes = (drawing?.shapes ?? []).filter((/** @type {any} */ s) => s.points_mm.length > 1 && (!bones || bones.includes(s.bone)));
   const points = shapes.flatMap((/** @type {any} */ s) => s.points_mm);
   if (!points.length) return nothing;
   const xs = points.map((/** @type {any} */ p) => p[0] * across_sign);
@@ -39,7 +39,7 @@ export function candidateRow({ candidates, failure, across_sign, chosen, choose 
     ${candidates.map((c) => {
       const now = chosen(c);
       return html`<li class=${now ? "candidate chosen" : "candidate"}>
-        ${smallLeg(c.drawing?.frontal, across_sign)}
+        ${smallLeg(c.drawing?.frontal, across_sign, bonesOf(c))}
         <div class="candidate-words" tabindex="0" role="group" aria-label=${c.title}>
           <div class="row apart"><h3>${c.title}</h3>${chooser(c, now, choose)}</div>
           <p class="small">${boneWords(c)}</p>
@@ -59,6 +59,11 @@ function chooser(c, now, choose) {
   return now
     ? html`<span class="badge planned">✓ this plan</span>`
     : html`<button type="button" class="small" @click=${() => choose(c)}>Choose<span class="for-readers">: ${c.title}</span></button>`;
+}
+
+/** @param {any} c @returns {string[]} */
+function bonesOf(c) {
+  return c.bones.map((/** @type {any} */ b) => b.bone);
 }
 
 /** @param {any} c */
@@ -102,7 +107,7 @@ export function compareCandidates(dialog, { candidates, across_sign, chosen, cho
       <div class="compare-scroll" tabindex="0" role="group" aria-label="Comparison"><table class="compare">
         <thead>
           <tr><td></td>${all.map((c) => html`<th scope="col">${c.title}</th>`)}</tr>
-          <tr><td></td>${all.map((c) => html`<td><div class="row">${smallLeg(c.drawing?.frontal, across_sign)}</div>${chooser(c, chosen(c), (one) => (dialog.close(), choose(one)))}</td>`)}</tr>
+          <tr><td></td>${all.map((c) => html`<td><div class="row">${smallLeg(c.drawing?.frontal, across_sign, bonesOf(c))}</div>${chooser(c, chosen(c), (one) => (dialog.close(), choose(one)))}</td>`)}</tr>
         </thead>
         <tbody>${ROWS.map(([words, said]) => html`<tr><th scope="row">${words}</th>${all.map((c) => html`<td>${said(c)}</td>`)}</tr>`)}</tbody>
       </table></div>

@@ -97,11 +97,14 @@ function screws(bone, change) {
         <input class="short" type="number" step="0.5" .value=${s.from_osteotomy_mm.toFixed(1)} @change=${(/** @type {Event} */ e) => change({ kind: "blocking-screw", bone: bone.bone, index, from_osteotomy_mm: Number(/** @type {HTMLInputElement} */ (e.target).value) }, `blocking screw ${index + 1}`)} /></label> mm from the cut
         <button type="button" class="plain" aria-label="remove blocking screw ${index + 1}" @click=${() => change({ kind: "remove-blocking-screw", bone: bone.bone, index }, `blocking screw ${index + 1} removed`)}>remove</button></span>
     </li>`)}</ul>
-    <div class="row small">Add:
-      ${["medial", "lateral", "anterior", "posterior"].flatMap((side) => ["proximal", "distal"].map((fragment) => ({ side, fragment }))).map(
-        ({ side, fragment }) => html`<button type="button" class="small" @click=${() => change({ kind: "add-blocking-screw", bone: bone.bone, fragment, side, from_osteotomy_mm: 12 }, `${side} blocking screw added`)}>${side}, ${fragment}</button>`,
-      )}
-    </div>
+    <form class="row small" @submit=${(/** @type {SubmitEvent} */ e) => {
+      e.preventDefault();
+      const said = new FormData(/** @type {HTMLFormElement} */ (e.currentTarget));
+      change({ kind: "add-blocking-screw", bone: bone.bone, fragment: said.get("fragment"), side: said.get("side"), from_osteotomy_mm: 12 }, `${said.get("side")} blocking screw added`);
+    }}>One more:
+      <select name="side" aria-label="side of the nail">${["medial", "lateral", "anterior", "posterior"].map((side) => html`<option>${side}</option>`)}</select>
+      <select name="fragment" aria-label="fragment">${["proximal", "distal"].map((fragment) => html`<option>${fragment}</option>`)}</select>
+      <button type="submit" class="small">Add<span class="for-readers"> a blocking screw to the ${bone.bone}</span></button></form>
   </div>`;
 }
 

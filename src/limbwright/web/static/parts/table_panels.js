@@ -81,7 +81,7 @@ function pane(table, projection) {
   const uncertain = scale ? `scale ±${(scale.relative_sd * 196).toFixed(1)} %` : "no scale: mm are not known";
   return html`<div class="pane">
     <div class="pane-bar"><strong>${sentence(projection)}</strong>
-      ${shown ? html`<span>${shown.name}</span><span>1 mm = ${zoom.toFixed(1)} px</span><span title=${scale ? `from ${scale.method}, 95 % of the time` : "mark the calibration ball"}>${uncertain}</span>` : nothing}</div>
+      ${shown ? html`${shown.name === projection ? nothing : html`<span>${shown.name}</span>`}<span>1 mm = ${zoom.toFixed(1)} px</span><span title=${scale ? `from ${scale.method}, 95 % of the time` : "mark the calibration ball"}>${uncertain}</span>` : nothing}</div>
     <div class="pane-film" data-pane=${projection} tabindex=${shown ? 0 : -1} role="group"
       aria-label="${projection} film${table.wordsToPlace(projection) ? `: mark the ${table.wordsToPlace(projection)}` : ""}"></div>
     ${table.film_troubles.has(shown?.name ?? "") ? html`<div class="pane-empty">${trouble(table.film_troubles.get(shown?.name ?? ""))}</div>` : nothing}
@@ -112,7 +112,7 @@ function driftNote(table) {
   if (drift.drift_absent) return html`<span class="quiet">Drift: ${drift.drift_absent.found}</span>`;
   const day = table.instant.correction < 1 ? days.axis.last_day : table.instant.day;
   const words = driftWords(drift, day);
-  return html`<span class="forecast-words">▒ expected drift${table.instant.correction < 1 ? " in the end" : ""}: ${words.length ? words.join(", ") : "none worth naming"}</span> <span class="quiet">model, not validated clinically</span>`;
+  return html`<span class="forecast-words">▒ expected drift${table.instant.correction < 1 ? " in the end" : ""}: ${words.length ? words.join(", ") : "none worth naming"}</span> <br /><span class="quiet">by the model, not validated clinically; what it rests on stands in the ledger</span>`;
 }
 
 /** @param {Table} table @param {Table["tab"]} key */
@@ -122,6 +122,7 @@ export function openTab(table, key) {
   else if (table.placing.active || table.tracing.active) table.place(null);
   if (key !== "case") table.scaling.stop();
   table.paint();
+  table.root.querySelector("#panel")?.scrollTo(0, 0);
   /** @type {HTMLElement|null} */ (table.root.querySelector(`#tab-${key}`))?.focus({ preventScroll: true });
 }
 

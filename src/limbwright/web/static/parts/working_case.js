@@ -159,28 +159,28 @@ export class WorkingCase extends EventTarget {
     return (!this.drift && !this.drift_trouble) || (candidates && !this.candidates && !this.candidates_trouble);
   }
 
-  /** What takes seconds: the drift of this plan, then other plans. @param {boolean} candidates */
+  /** What takes seconds: the drift of this plan, and other plans. @param {boolean} candidates */
   async lookAhead(candidates) {
     const answer = this.answer;
-    const body = { session: this.session, base: answer.base };
-    if (!this.drift && !this.drift_trouble)
+    const ask = async (/** @type {string} */ path, /** @type {(said: any) => void} */ took, /** @type {(failure: Failure) => void} */ failed) => {
       try {
-        const drift = await call("POST", "/api/work/drift", body);
-        if (this.answer === answer) this.drift = drift;
+        const said = await call("POST", path, { session: this.session, base: answer.base });
+        if (this.answer === answer) took(said);
       } catch (error) {
-        if (this.answer === answer) this.drift_trouble = failureOf(error);
+        if (this.answer === answer) failed(failureOf(error));
       }
-    this.#tell();
-    if (!candidates || this.candidates || this.answer !== answer) return;
-    try {
-      const found = await call("POST", "/api/work/candidates", body);
-      if (this.answer !== answer) return;
-      this.candidates = found.candidates;
-      this.measure_again = found.measure_again ?? [];
-    } catch (error) {
-      if (this.answer === answer) this.candidates_trouble = failureOf(error);
+      this.#tell();
+    };
+    const asked = [];
+    if (!this.drift && !this.drift_trouble) asked.push(ask("/api/work/drift", (said) => (this.drift = said), (failure) => (this.drift_trouble = failure)));
+    if (candidates && !this.candidates && !this.candidates_trouble) {
+      const took = (/** @type {any} */ said) => {
+        this.candidates = said.candidates;
+        this.measure_again = said.measure_again ?? [];
+      };
+      asked.push(ask("/api/work/candidates", took, (failure) => (this.candidates_trouble = failure)));
     }
-    this.#tell();
+    await Promise.all(asked);
   }
 
   get dirty() {
