@@ -46,6 +46,7 @@ from limbwright.plan.decision import (
     BonePlan,
     FibularFixation,
     FragmentPath,
+    MiddleHold,
     NailPath,
     Osteotomy,
     Pin,
@@ -53,6 +54,7 @@ from limbwright.plan.decision import (
     Place,
     Plan,
     ScrewDirection,
+    SecondOsteotomy,
 )
 from limbwright.plan.goal import Approach, BoneChoice, Goal, Staging
 from limbwright.published import Source, Status
@@ -244,6 +246,8 @@ def goals(draw):
                 approach=draw(optional(st.sampled_from(Approach))),
                 nail=draw(optional(texts)),
                 calf_release=draw(optional(st.booleans())),
+                osteotomies=(cuts := draw(optional(st.integers(1, 2)))),
+                second_osteotomy_below_joint_mm=None if cuts == 1 else draw(optional(mm)),
             )
             for bone in bones
         ),
@@ -321,25 +325,35 @@ fragment_paths = {
     fragment: st.builds(FragmentPath, fragment=st.just(fragment), upper=places, lower=places)
     for fragment in Fragment
 }
+osteotomies = st.builds(
+    Osteotomy,
+    bone=st.just(Bone.TIBIA),
+    depth_mm=mm,
+    below_joint_mm=mm,
+    above_distal_joint_mm=mm,
+    off_apex_mm=optional(number(-50, 50)),
+)
 bone_plans = st.builds(
     BonePlan,
     bone=st.just(Bone.TIBIA),
     direction=st.just(Direction.ANTEGRADE),
     approach=st.sampled_from(Approach),
     lengthening_mm=number(0, 80),
-    osteotomy=st.builds(
-        Osteotomy,
-        bone=st.just(Bone.TIBIA),
-        depth_mm=mm,
-        below_joint_mm=mm,
-        above_distal_joint_mm=mm,
-        off_apex_mm=optional(number(-50, 50)),
-    ),
+    osteotomy=osteotomies,
     path=st.builds(
         NailPath,
         entry=places,
         proximal=fragment_paths[Fragment.PROXIMAL],
         distal=fragment_paths[Fragment.DISTAL],
+        middle=optional(fragment_paths[Fragment.MIDDLE]),
+    ),
+    second=optional(
+        st.builds(
+            SecondOsteotomy,
+            osteotomy=osteotomies,
+            rotation_correction_deg=number(-40, 40),
+            hold=st.sampled_from(MiddleHold),
+        )
     ),
     rotation_correction_deg=number(-40, 40),
     nail=st.just(NAIL),

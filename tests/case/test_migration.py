@@ -28,7 +28,7 @@ def test_a_current_document_is_passed_on_as_it_is():
 
 
 def test_a_newer_version_is_refused_by_name():
-    with pytest.raises(Unreadable, match=r"version 99; this program reads versions up to 1.*Update"):
+    with pytest.raises(Unreadable, match=r"version 99; this program reads versions up to 2.*Update"):
         case_from_json(json.dumps({"schema_version": 99, "something": "new"}))
 
 
@@ -39,5 +39,19 @@ def test_what_is_no_version_is_refused(version):
 
 
 def test_a_document_without_version_is_refused_with_the_line_to_add():
-    with pytest.raises(Missing, match=r'does not say its version.*Add "schema_version": 1'):
+    with pytest.raises(Missing, match=r'does not say its version.*Add "schema_version": 2'):
         case_from_json("{}")
+
+
+def test_a_file_of_the_first_version_is_read_as_it_was():
+    document = {
+        "schema_version": 1,
+        "id": "a",
+        "side": "left",
+        "patient": {"id": "A", "sex": "female", "age_years": 30},
+        "goal": {"bones": [{"bone": "tibia", "osteotomy_below_joint_mm": 120.0}]},
+    }
+    case = case_from_json(json.dumps(document), complete=False)
+    assert case.schema_version == SCHEMA_VERSION
+    assert case.goal.bones[0].osteotomy_below_joint_mm == 120.0
+    assert case.goal.bones[0].second_osteotomy_below_joint_mm is None

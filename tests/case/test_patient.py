@@ -53,9 +53,9 @@ def test_films_are_found_by_name():
 
 
 def test_an_other_schema_version_cannot_be_built():
-    with pytest.raises(OutOfRange, match=r"schema_version: version 2, expected 1.*case_from_json"):
+    with pytest.raises(OutOfRange, match=r"schema_version: version 3, expected 2.*case_from_json"):
         Case(
-            schema_version=2,
+            schema_version=3,
             id="a",
             side=Side.LEFT,
             patient=Patient(id="A", sex=Sex.MALE, age_years=3.0),

@@ -37,7 +37,7 @@ def test_the_schema_is_a_schema_with_a_neutral_name():
     schema = case_schema()
     jsonschema.Draft202012Validator.check_schema(schema)
     assert schema["$schema"] == "https://json-schema.org/draft/2020-12/schema"
-    assert schema["$id"] == "urn:limbwright:case:1"
+    assert schema["$id"] == "urn:limbwright:case:2"
 
 
 def test_every_object_refuses_unknown_keys_and_every_key_is_explained():
@@ -60,7 +60,7 @@ def test_what_the_code_writes_the_schema_accepts(random_cases, data):
     "change",
     [
         {"side": "middle"},
-        {"schema_version": 2},
+        {"schema_version": 1},
         {"unknown": 1},
         {"patient": {"id": "A", "sex": "female", "birth_date": "17.5.1990"}},
         {"films": [{"name": "a", "projection": "frontal", "width_px": 10.5, "height_px": 10}]},
@@ -69,7 +69,7 @@ def test_what_the_code_writes_the_schema_accepts(random_cases, data):
 )
 def test_the_schema_refuses_what_the_reader_refuses(change):
     document = {
-        "schema_version": 1,
+        "schema_version": 2,
         "id": "a",
         "side": "left",
         "patient": {"id": "A", "sex": "female", "age_years": 3},

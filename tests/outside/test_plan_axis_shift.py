@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from limbwright.limb.anatomy import Bone, Fragment, Projection, Side
+from limbwright.limb.anatomy import SIDES_OF_A_CUT, Bone, Fragment, Projection, Side
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure
 from limbwright.limb.view import Spot, View
@@ -60,7 +60,9 @@ def straight_leg(ama: float, femur: float, tibia: float) -> View:
 def lengthened(view: View, bone: Bone, along: tuple[float, float], level: float, gain: float) -> View:
     """The leg lengthened in one bone along a line (across, proximal) through (0, level)."""
     ends = [[0.0, level, 0.0], [0.0, level + 100 * along[1], 100 * along[0]]]
-    lines = {f: FragmentPath(fragment=f, upper=place_of(ends[0]), lower=place_of(ends[1])) for f in Fragment}
+    lines = {
+        f: FragmentPath(fragment=f, upper=place_of(ends[0]), lower=place_of(ends[1])) for f in SIDES_OF_A_CUT
+    }
     path = NailPath(entry=place_of(ends[0]), proximal=lines[Fragment.PROXIMAL], distal=lines[Fragment.DISTAL])
     cut = Cut(bone=bone, point_mm=(0.0, level, 0.0), normal=(0.0, 1.0, 0.0))
     course = Progress(reduction=reduction(path=path, cut=cut), gained_mm=gain)

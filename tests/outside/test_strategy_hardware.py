@@ -15,7 +15,7 @@ from limbwright.plan.fibula import FibularPlan, fibular_plan
 from limbwright.plan.fibula_finding import TibialLevels
 from limbwright.plan.goal import Approach
 from limbwright.plan.pins import PinLevels, SagittalRoom, pin_plan
-from limbwright.plan.step_words import correction_of
+from limbwright.plan.step_words import corrections_of
 from limbwright.plan.steps import StepName, operation_steps
 from limbwright.practice.profile import Profile
 from limbwright.quantity import Sense
@@ -137,7 +137,7 @@ def plan(distal: Rotation, turn_deg: float) -> BonePlan:
 @pytest.mark.parametrize("varus_deg", [-12.0, -3.0, 7.0, 15.0])
 def test_the_correction_in_the_checklist_is_what_an_independent_rotation_says(varus_deg: float) -> None:
     """scipy's Rotation turns the distal canal about the anterior axis (varus + about it, right-handed)."""
-    found = correction_of(plan(Rotation.from_euler("x", varus_deg, degrees=True), 0.0))
+    (found,) = corrections_of(plan(Rotation.from_euler("x", varus_deg, degrees=True), 0.0))
     assert found.turn_deg == pytest.approx(abs(varus_deg), abs=1e-6)
     assert found.frontal.magnitude == pytest.approx(abs(varus_deg), abs=1e-6)
     assert found.frontal.direction is (Sense.VARUS if varus_deg > 0 else Sense.VALGUS)
@@ -146,7 +146,7 @@ def test_the_correction_in_the_checklist_is_what_an_independent_rotation_says(va
 
 def test_angulation_20_and_rotation_15_are_one_turn_of_24_95_degrees() -> None:
     """cos(total/2) = cos(A/2) cos(R/2) for perpendicular axes (axis-angle composition, derived)."""
-    found = correction_of(plan(Rotation.from_euler("x", 20, degrees=True), 15.0))
+    (found,) = corrections_of(plan(Rotation.from_euler("x", 20, degrees=True), 15.0))
     by_formula = 2 * math.degrees(math.acos(math.cos(math.radians(10)) * math.cos(math.radians(7.5))))
     assert by_formula == pytest.approx(24.95, abs=0.01)
     assert found.turn_deg == pytest.approx(by_formula, abs=1e-6)

@@ -8,7 +8,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from limbwright.implant.nail import Direction, Hole, HoleDirection, Nail, NailEnd
-from limbwright.limb.anatomy import Bone, Fragment, Projection, Side
+from limbwright.limb.anatomy import SIDES_OF_A_CUT, Bone, Projection, Side
 from limbwright.limb.landmark import Landmark, bone_of, shown_in
 from limbwright.limb.reading import Measure
 from limbwright.limb.view import Border, Spot, Surface, View, Wall
@@ -252,7 +252,7 @@ def bone_plan_of(
                 diameter_mm=5.0,
                 drill_mm=4.2,
             )
-            for fragment in Fragment
+            for fragment in SIDES_OF_A_CUT
         ),
         fibula=None,
         pins=(),

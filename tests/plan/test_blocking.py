@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import pytest
 
-from limbwright.limb.anatomy import Bone, Fragment, Projection
+from limbwright.limb.anatomy import SIDES_OF_A_CUT, Bone, Fragment, Projection
 from limbwright.limb.view import Border
 from limbwright.mechanics.canal import Walls
 from limbwright.plan.blocking import BlockingRules, NailInBone, blocking_plan, play_toward, screw_depth_mm
@@ -52,7 +52,7 @@ def canal(
 
 
 def all_canals(**sides: float) -> tuple[CanalAlong, ...]:
-    return tuple(canal(f, p, **sides) for f in Fragment for p in Projection)
+    return tuple(canal(f, p, **sides) for f in SIDES_OF_A_CUT for p in Projection)
 
 
 def plan(canals: tuple[CanalAlong, ...], nail: NailInBone = NAIL, rules: BlockingRules = RULES):  # type: ignore[no-untyped-def]
@@ -68,7 +68,7 @@ def test_a_wide_canal_gets_lateral_and_posterior_screws_in_both_fragments() -> N
     placed = {(s.fragment, s.side, s.direction) for s in found.screws}
     assert placed == {
         (fragment, side, direction)
-        for fragment in Fragment
+        for fragment in SIDES_OF_A_CUT
         for side, direction in (
             (Border.LATERAL, ScrewDirection.ANTEROPOSTERIOR),
             (Border.POSTERIOR, ScrewDirection.MEDIOLATERAL),
@@ -86,7 +86,7 @@ def test_no_screw_where_the_nail_lies_on_that_cortex() -> None:
     # Nail against the lateral and the posterior cortex; room on the other sides only.
     canals = tuple(
         canal(f, p, low=14, high=5.4) if p is Projection.FRONTAL else canal(f, p, low=5.4, high=14)
-        for f in Fragment
+        for f in SIDES_OF_A_CUT
         for p in Projection
     )
     found = plan(canals)

@@ -6,20 +6,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from limbwright.error import OutOfRange, Refused
-from limbwright.limb.anatomy import Bone, Fragment, Projection
+from limbwright.limb.anatomy import SIDES_OF_A_CUT, Bone, Fragment, Projection
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure
 from limbwright.plan.cut import Cut
 from limbwright.plan.decision import FragmentPath, NailPath
 from limbwright.plan.end_alignment import (
     Aim,
+    LevelAim,
     LinePair,
     Progress,
     femoral_axis_shift,
     knee_shift_mm,
     measure_value,
     moved_leg,
-    solved_end,
+    solved_ends,
     standing,
 )
 from limbwright.plan.leg import leg_model
@@ -71,14 +72,18 @@ def test_the_end_shows_the_wanted_angle_and_the_path_leads_there(  # noqa: PLR09
 ) -> None:
     leg = make_leg().deformed(Bone.TIBIA, -120, varus=varus, procurvatum=procurvatum)
     made, pair = model(leg), tibial_pair(leg, -120)
-    end = solved_end(
+    end = solved_ends(
         made,
-        pair,
-        frontal=Aim(measure=Measure.MPTA, value=target, turn_deg=-varus),
-        sagittal=Aim(turn_deg=-procurvatum),
-        external_deg=rotation,
-        lengthening_mm=gained,
-    )
+        [
+            LevelAim(
+                pair=pair,
+                frontal=Aim(measure=Measure.MPTA, value=target, turn_deg=-varus),
+                sagittal=Aim(turn_deg=-procurvatum),
+                external_deg=rotation,
+                lengthening_mm=gained,
+            )
+        ],
+    )[0]
     full, corrected = end_leg(made, pair, end, gained)
     assert measure_value(full.view(Projection.FRONTAL), Measure.MPTA) == pytest.approx(target, abs=1e-5)
     # What the solver moved and what the written path moves are one and the same, to well below 0.01 mm.
@@ -93,14 +98,18 @@ def test_the_end_shows_the_wanted_angle_and_the_path_leads_there(  # noqa: PLR09
 def test_a_measure_can_be_aimed_at_in_each_plane(make_leg) -> None:
     leg = make_leg().deformed(Bone.TIBIA, -80, varus=8, procurvatum=6)
     made, pair = model(leg), tibial_pair(leg, -80)
-    end = solved_end(
+    end = solved_ends(
         made,
-        pair,
-        frontal=Aim(measure=Measure.HKA, value=1.0, turn_deg=-8),
-        sagittal=Aim(measure=Measure.PPTA, value=80.0, turn_deg=-6),
-        external_deg=0.0,
-        lengthening_mm=30.0,
-    )
+        [
+            LevelAim(
+                pair=pair,
+                frontal=Aim(measure=Measure.HKA, value=1.0, turn_deg=-8),
+                sagittal=Aim(measure=Measure.PPTA, value=80.0, turn_deg=-6),
+                external_deg=0.0,
+                lengthening_mm=30.0,
+            )
+        ],
+    )[0]
     full, _corrected = end_leg(made, pair, end, 30.0)
     assert measure_value(full.view(Projection.FRONTAL), Measure.HKA) == pytest.approx(1.0, abs=1e-5)
     assert measure_value(full.view(Projection.SAGITTAL), Measure.PPTA) == pytest.approx(80.0, abs=1e-5)
@@ -108,33 +117,45 @@ def test_a_measure_can_be_aimed_at_in_each_plane(make_leg) -> None:
 
 def test_a_measure_that_the_cut_does_not_change_falls_back_to_the_turn(make_leg) -> None:
     leg = make_leg().deformed(Bone.TIBIA, -150, procurvatum=9)
-    end = solved_end(
+    end = solved_ends(
         model(leg),
-        tibial_pair(leg, -150),
-        frontal=Aim(),
-        sagittal=Aim(measure=Measure.PPTA, value=70.0, turn_deg=-9),  # both its lines are proximal of the cut
-        external_deg=0.0,
-        lengthening_mm=0.0,
-    )
+        [
+            LevelAim(
+                pair=tibial_pair(leg, -150),
+                frontal=Aim(),
+                sagittal=Aim(
+                    measure=Measure.PPTA, value=70.0, turn_deg=-9
+                ),  # both its lines are proximal of the cut
+                external_deg=0.0,
+                lengthening_mm=0.0,
+            )
+        ],
+    )[0]
     assert end.procurvatum_deg == pytest.approx(-9)
 
 
 def test_an_end_out_of_reach_is_refused(make_leg) -> None:
     leg = make_leg()
     with pytest.raises(Refused, match=r"no turn of the distal fragment reaches MPTA 190\.0"):
-        solved_end(
+        solved_ends(
             model(leg),
-            tibial_pair(leg, -120),
-            frontal=Aim(measure=Measure.MPTA, value=190.0),
-            sagittal=Aim(),
-            external_deg=0.0,
-            lengthening_mm=0.0,
-        )
+            [
+                LevelAim(
+                    pair=tibial_pair(leg, -120),
+                    frontal=Aim(measure=Measure.MPTA, value=190.0),
+                    sagittal=Aim(),
+                    external_deg=0.0,
+                    lengthening_mm=0.0,
+                )
+            ],
+        )[0]
 
 
 def slide(bone: Bone, level: float) -> Reduction:
     line = [[0.0, level, 0.0], [0.0, level - 50, 0.0]]
-    paths = {f: FragmentPath(fragment=f, upper=place_of(line[0]), lower=place_of(line[1])) for f in Fragment}
+    paths = {
+        f: FragmentPath(fragment=f, upper=place_of(line[0]), lower=place_of(line[1])) for f in SIDES_OF_A_CUT
+    }
     path = NailPath(entry=place_of(line[0]), proximal=paths[Fragment.PROXIMAL], distal=paths[Fragment.DISTAL])
     cut = Cut(bone=bone, point_mm=(0.0, level, 0.0), normal=(0.0, 1.0, 0.0))
     return reduction(path=path, cut=cut)
@@ -153,10 +174,11 @@ def test_femur_and_tibia_compose_in_any_order_they_are_given(make_leg) -> None:
     assert one.place_mm(Landmark.ANKLE_CENTRE) == pytest.approx(femur_turn.moved(before))
 
 
-def test_two_cuts_of_one_bone_are_refused(make_leg) -> None:
-    twice = [Progress(reduction=slide(Bone.TIBIA, y), gained_mm=10) for y in (-120, -200)]
-    with pytest.raises(Refused, match="two osteotomies of one bone"):
-        moved_leg(model(make_leg()), twice)
+@pytest.mark.parametrize("levels", [(-120, -120), (-120, -160, -200)])
+def test_cuts_that_no_nail_is_planned_over_are_refused(make_leg, levels) -> None:
+    cuts = [Progress(reduction=slide(Bone.TIBIA, y), gained_mm=10) for y in levels]
+    with pytest.raises(Refused, match="two osteotomies at one level, or more than two"):
+        moved_leg(model(make_leg()), cuts)
 
 
 def test_lengthening_along_the_anatomical_axis_moves_the_knee_medially() -> None:

@@ -22,7 +22,7 @@ from limbwright.practice.profile import Profile
 
 # Proximal tibia 25 mm below the plateau: 50 mm deep, nail entering in front.
 ROOM = SagittalRoom(below_joint_mm=25, path_anterior_mm=10, anterior_border_mm=25, posterior_border_mm=-25)
-LEVELS = PinLevels(bone_length_mm=350, osteotomy_mm=120, nail_tip_mm=290)
+LEVELS = PinLevels(bone_length_mm=350, osteotomies_mm=(120,), nail_tip_mm=290)
 FAR = SagittalRoom(below_joint_mm=310, path_anterior_mm=0, anterior_border_mm=18, posterior_border_mm=-18)
 
 
@@ -136,7 +136,7 @@ def test_without_room_beyond_the_tip_the_pin_passes_beside_the_nail() -> None:
 
 
 def test_a_retrograde_nail_turns_everything_round() -> None:
-    levels = PinLevels(bone_length_mm=430, osteotomy_mm=300, nail_tip_mm=110)
+    levels = PinLevels(bone_length_mm=430, osteotomies_mm=(300,), nail_tip_mm=110)
     room = replace(ROOM, below_joint_mm=405)
     found = planned(bone=Bone.FEMUR, direction=Direction.RETROGRADE, levels=levels, room=room)
     distal, proximal = found.pins[:2]
@@ -152,8 +152,8 @@ def test_a_marker_that_would_come_too_near_the_tip_is_left_to_the_pin() -> None:
 
 
 def test_a_pin_near_the_osteotomy_or_in_hardware_is_pointed_out() -> None:
-    assert "pin-near-osteotomy" in ids(planned(levels=replace(LEVELS, osteotomy_mm=45)))
-    assert "pin-near-osteotomy" not in ids(planned(levels=replace(LEVELS, osteotomy_mm=48)))
+    assert "pin-near-osteotomy" in ids(planned(levels=replace(LEVELS, osteotomies_mm=(45,))))
+    assert "pin-near-osteotomy" not in ids(planned(levels=replace(LEVELS, osteotomies_mm=(48,))))
     taken = replace(LEVELS, free=(Interval(from_mm=40, to_mm=335),))
     assert ids(planned(levels=taken)) == ["pin-in-hardware"]
 

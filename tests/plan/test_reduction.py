@@ -73,12 +73,6 @@ def test_rotation_is_corrected_only_by_what_is_asked(make_leg) -> None:
     assert forward_ten == pytest.approx([np.cos(np.radians(10)), 0, np.sin(np.radians(10))], abs=1e-9)
 
 
-def test_ends_can_be_left_apart(make_leg) -> None:
-    leg = make_leg()
-    _made, _cut, reduced = tibial_reduction(leg, -150, -150, apart_mm=4)
-    assert reduced.motion.translation_mm == pytest.approx([0, -4, 0], abs=1e-9)
-
-
 unit_lines = st.tuples(st.floats(-0.5, 0.5), st.floats(-0.5, 0.5))
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from limbwright.implant.nail import Direction, Nail
-from limbwright.limb.anatomy import Bone, Fragment, Projection, Side
+from limbwright.limb.anatomy import SIDES_OF_A_CUT, Bone, Fragment, Projection, Side
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure
 from limbwright.plan.correction import Correction
@@ -221,7 +221,8 @@ def test_a_bend_makes_the_way_longer_and_moves_the_entry_forward(make_leg) -> No
 def test_both_fragments_canals_are_seen_along_the_nail(make_leg) -> None:
     made, route = bent_route(make_leg, "femur")
     canals = canals_on(made, route, 100.0)
-    assert {(c.fragment, c.projection) for c in canals} == {(f, p) for f in Fragment for p in Projection}
+    expected = {(f, p) for f in SIDES_OF_A_CUT for p in Projection}
+    assert {(c.fragment, c.projection) for c in canals} == expected
     for canal in canals:
         # Retrograde: depth rises toward the hip, so the distal fragment lies before the osteotomy.
         first, last = canal.inner.depth_mm[0], canal.inner.depth_mm[-1]

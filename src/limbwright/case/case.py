@@ -15,7 +15,7 @@ from limbwright.plan.decision import Plan
 from limbwright.plan.goal import Goal
 from limbwright.quantity import Value
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 LONGEST_DIAGNOSIS = 10_000
 
 

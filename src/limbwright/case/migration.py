@@ -9,7 +9,13 @@ from limbwright.error import Missing, Unreadable
 Document = dict[str, Any]
 Migration = Callable[[Document], Document]
 
-MIGRATIONS: Mapping[int, Migration] = {}
+
+def _one_osteotomy_as_it_was(document: Document) -> Document:
+    """Version 2 can tell two osteotomies of one bone; a document of version 1 tells one, which stays."""
+    return document
+
+
+MIGRATIONS: Mapping[int, Migration] = {1: _one_osteotomy_as_it_was}
 """Version n → function that turns a document of version n into one of n + 1. Version 1 is the first."""
 
 

@@ -20,7 +20,6 @@ from limbwright.plan.growth_outlook import NOT_SHORT, GrowthOutlook, growth_outl
 from limbwright.plan.leg import LegModel, leg_model
 from limbwright.plan.outlook import Outlook, outlook
 from limbwright.plan.planner import BoneTask, PlannedBone, plan_bone
-from limbwright.plan.reduction import reduction_of
 from limbwright.plan.situation import LegSituation
 from limbwright.plan.stage import StageName
 from limbwright.plan.steps import Step, checklist, operation_steps
@@ -122,15 +121,9 @@ def planned_case(
         outlook=None,
         steps=(),
         prescriptions=(),
-        findings=_once(
-            [
-                *measured.findings,
-                *(f for s in seen for f in s.findings()),
-                *choice.findings,
-                *growth.findings,
-            ]
-        ),
+        findings=(),
     )
+    found = replace(found, findings=_weighed_first(found))
     if choice.recommended is None:
         return found
     shares = _first_shares(choice.recommended)
@@ -143,6 +136,53 @@ def planned_case(
         return carried
     lengths_mm[main] = max(0.0, lengths_mm[main] + left_mm)
     return _attempt(case, found, lengths_mm, goal=goal, profile=profile, catalogue=catalogue)
+
+
+def _weighed_first(found: PlannedCase) -> tuple[Finding, ...]:
+    """What is to be weighed before any bone is planned."""
+    return _once(
+        [
+            *found.measured.findings,
+            *(f for s in found.deformities for f in s.findings()),
+            *found.choice.findings,
+            *found.growth.findings,
+        ]
+    )
+
+
+def carried_out(
+    case: Case,
+    planned: PlannedCase,
+    proposals: tuple[PlannedBone, ...],
+    *,
+    goal: Goal,
+    profile: Profile,
+) -> PlannedCase:
+    """A planned case with other proposals for its bones, and everything that follows from them.
+
+    Parameters
+    ----------
+    case, planned, profile
+        As for `planned_case`; `planned` had a strategy.
+    proposals : tuple of PlannedBone
+        One for each bone of the strategy's first operations, in its order.
+    goal : Goal
+        What is wanted.
+    """
+    strategy = planned.choice.recommended
+    if strategy is None:
+        return planned
+    before = replace(
+        planned,
+        proposals=proposals,
+        completed=(),
+        plan=None,
+        outlook=None,
+        steps=(),
+        prescriptions=(),
+        findings=_weighed_first(planned),
+    )
+    return _carried_out(case, before, strategy, goal=goal, profile=profile)
 
 
 def _growth(question: Question, measured: MeasuredCase, profile: Profile) -> GrowthOutlook:
@@ -271,7 +311,6 @@ def _carried_out(
         completed(
             found.leg,
             plan,
-            reduction_of(plan),
             examination=case.examination,
             choice=_choice(goal, plan.bone),
             profile=profile,

@@ -30,7 +30,12 @@ class Bone(StrEnum):
 
 
 class Fragment(StrEnum):
-    """The part of a cut bone above or below the osteotomy."""
+    """The part of a cut bone above or below the osteotomy, or between two of them."""
 
     PROXIMAL = "proximal"
     DISTAL = "distal"
+    MIDDLE = "middle"
+
+
+SIDES_OF_A_CUT = (Fragment.PROXIMAL, Fragment.DISTAL)
+"""The two sides of one osteotomy, as fragments."""

@@ -21,7 +21,7 @@ from limbwright.plan.nerve import nerve_stretch_deg
 from limbwright.plan.osteotomy import BoneLine, bone_line
 from limbwright.plan.path import vector
 from limbwright.plan.pins import PinLevels, PinPlan, SagittalRoom, pin_plan
-from limbwright.plan.reduction import Reduction
+from limbwright.plan.reduction import reductions_of
 from limbwright.plan.soft_tissue import CalfRelease, SoftTissue, soft_tissue
 from limbwright.plan.stage import cut_faces
 from limbwright.plan.theatre import TheatreMark, level_scale, theatre_marks
@@ -60,7 +60,6 @@ class CompletedBone(Value):
 def completed(
     leg: LegModel,
     plan: BonePlan,
-    reduction: Reduction,
     *,
     examination: Examination,
     choice: BoneChoice | None,
@@ -74,8 +73,6 @@ def completed(
         The treated leg as it stands.
     plan : BonePlan
         Osteotomy, path, nail and blocking screws.
-    reduction : Reduction
-        What the path does to the moving fragment (`plan.reduction.reduction_of`).
     examination : Examination
         Joints, hardware.
     choice : BoneChoice, optional
@@ -88,16 +85,16 @@ def completed(
     tip_mm = level_scale(plan).below_joint_mm(plan.nail.length_mm)
     levels = _tibial_levels(leg, plan, line, tip_mm)
     fibula = fibular_plan(plan.bone, levels, lengthening_mm=plan.lengthening_mm, profile=profile)
-    faces = cut_faces(leg, reduction)
-    corrects = max(abs(faces.angulation_deg), abs(faces.external_deg)) > 0.5
+    faces = [cut_faces(leg, reduced) for reduced in reductions_of(plan)]
+    corrects = max(max(abs(f.angulation_deg), abs(f.external_deg)) for f in faces) > 0.5
     pins: PinPlan | None = None
     pin_findings: tuple[Finding, ...] = ()
     if corrects:
         pins, pin_findings = _pins(leg, plan, line, tip_mm=tip_mm, examination=examination, profile=profile)
     valgus_out, flexion_out = nerve_stretch_deg(
-        valgus_before_deg=max(0.0, faces.varus_deg),
+        valgus_before_deg=max(0.0, sum(f.varus_deg for f in faces)),
         valgus_after_deg=0.0,
-        flexion_before_deg=max(0.0, -faces.procurvatum_deg),
+        flexion_before_deg=max(0.0, -sum(f.procurvatum_deg for f in faces)),
         flexion_after_deg=0.0,
     )
     tissue = soft_tissue(
@@ -195,9 +192,11 @@ def _pins(
     """Pins out of the nail's path, at the level nearest the joint where the outline is traced."""
     margin = profile.pin_clearance_to_joint_mm + profile.pin_diameter_mm / 2
     to_cut = profile.pin_clearance_to_osteotomy_mm + profile.pin_diameter_mm / 2
-    cut = plan.osteotomy.below_joint_mm
-    proximal = _room(leg, plan, line, plan.path.proximal, from_mm=margin, to_mm=cut - to_cut)
-    distal = _room(leg, plan, line, plan.path.distal, from_mm=line.length_mm - margin, to_mm=cut + to_cut)
+    cuts = sorted(cut.below_joint_mm for cut in plan.osteotomies())
+    proximal = _room(leg, plan, line, plan.path.proximal, from_mm=margin, to_mm=cuts[0] - to_cut)
+    distal = _room(
+        leg, plan, line, plan.path.distal, from_mm=line.length_mm - margin, to_mm=cuts[-1] + to_cut
+    )
     driving, far = (proximal, distal) if plan.direction is Direction.ANTEGRADE else (distal, proximal)
     if driving is None:
         return None, (_not_placed(plan.bone),)
@@ -209,7 +208,7 @@ def _pins(
         direction=plan.direction,
         levels=PinLevels(
             bone_length_mm=line.length_mm,
-            osteotomy_mm=cut,
+            osteotomies_mm=tuple(cuts),
             nail_tip_mm=tip_mm,
             free=limits.pins if examination.hardware else None,
         ),

@@ -94,13 +94,24 @@ def split(leg: LegModel, cut: Cut) -> tuple[LegModel, LegModel]:
 
 
 def cut_leg(leg: LegModel, cuts: Sequence[Cut]) -> tuple[LegModel, ...]:
-    """Parts of a leg from proximal to distal, one more than cuts; cuts from proximal to distal."""
+    """Parts of a leg from proximal to distal, one more than cuts; cuts from proximal to distal.
+
+    Walls of a bone between two cuts of it belong to its middle fragment.
+    """
     parts = []
     rest = leg
-    for cut in cuts:
+    for i, cut in enumerate(cuts):
         above, rest = split(rest, cut)
-        parts.append(above)
+        parts.append(above if not i or cuts[i - 1].bone is not cut.bone else _middle(above, cut.bone))
     return (*parts, rest)
+
+
+def _middle(part: LegModel, bone: Bone) -> LegModel:
+    own = {bone, Bone.FIBULA} if bone is Bone.TIBIA else {bone}
+    return replace(
+        part,
+        walls=tuple(replace(w, fragment=Fragment.MIDDLE) if w.bone in own else w for w in part.walls),
+    )
 
 
 def assembled(parts: Sequence[LegModel], motions: Sequence[Motion]) -> LegModel:

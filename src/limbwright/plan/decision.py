@@ -10,6 +10,7 @@ it.
 from dataclasses import dataclass
 from enum import StrEnum
 
+from limbwright.error import Missing
 from limbwright.finding import Finding
 from limbwright.implant.nail import Direction, Nail
 from limbwright.limb.anatomy import Bone, Fragment, Side
@@ -35,7 +36,7 @@ class FragmentPath(Value):
     """The straight line the nail will take in one fragment, given by two points in the leg as it stands."""
 
     fragment: Fragment
-    """Proximal or distal fragment."""
+    """Proximal or distal fragment; the middle one between two osteotomies."""
     upper: Place
     """Proximal end of the line."""
     lower: Place
@@ -44,7 +45,7 @@ class FragmentPath(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NailPath(Value):
-    """The nail's line in both fragments; bringing the two lines together is the reduction."""
+    """The nail's line in every fragment; bringing the lines together is the reduction."""
 
     entry: Place
     """Where the nail enters the bone."""
@@ -52,6 +53,29 @@ class NailPath(Value):
     """Line in the proximal fragment."""
     distal: FragmentPath
     """Line in the distal fragment."""
+    middle: FragmentPath | None = None
+    """Line in the fragment between two osteotomies; None with one."""
+
+    def of(self, fragment: Fragment) -> FragmentPath:
+        """The line in one fragment.
+
+        Raises
+        ------
+        Missing
+            If the bone is cut once and has no middle fragment.
+        """
+        line = {
+            Fragment.PROXIMAL: self.proximal,
+            Fragment.MIDDLE: self.middle,
+            Fragment.DISTAL: self.distal,
+        }[fragment]
+        if line is None:
+            raise Missing(
+                "the bone has no middle fragment.",
+                where="nail path",
+                next_step="Ask for the proximal or the distal fragment, or plan two osteotomies.",
+            )
+        return line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +92,25 @@ class Osteotomy(Value):
     """Above the bone's distal joint line along the bone as it stands [mm]."""
     off_apex_mm: float | None
     """Distance from the apex along the bone, distal +; None when there is none to correct [mm]."""
+
+
+class MiddleHold(StrEnum):
+    """What ties the middle fragment to the fragment it stays with, beside the nail's passage."""
+
+    LOCKED = "locking screw of the nail"
+    PLATE = "plate beside the nail"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecondOsteotomy(Value):
+    """A second cut of the same bone: corrected and fixed at the operation, never lengthened."""
+
+    osteotomy: Osteotomy
+    """Where the bone is cut."""
+    rotation_correction_deg: float
+    """Rotation given to the part below it about the nail, external + [deg]."""
+    hold: MiddleHold
+    """What ties the middle fragment to the fragment beyond this cut."""
 
 
 class ScrewDirection(StrEnum):
@@ -158,11 +201,11 @@ class BonePlan(Value):
     lengthening_mm: float
     """Length to gain [mm]."""
     osteotomy: Osteotomy
-    """Where the bone is cut."""
+    """Where the bone is cut, and lengthened."""
     path: NailPath
-    """The nail's line in both fragments."""
+    """The nail's line in every fragment."""
     rotation_correction_deg: float
-    """Rotation given to the distal fragment at the reduction, external + [deg]."""
+    """Rotation given to the part below the osteotomy at the reduction, external + [deg]."""
     nail: Nail
     """Chosen nail."""
     reamer_mm: float
@@ -175,6 +218,34 @@ class BonePlan(Value):
     """Temporary fixator pins and rotation markers."""
     calf_release: bool | None
     """Calf release at the operation; None = decided later."""
+    second: SecondOsteotomy | None = None
+    """A second osteotomy of this bone, only corrected; None with one."""
+
+    def osteotomies(self) -> tuple[Osteotomy, ...]:
+        """The lengthened osteotomy, and the second one where there is one."""
+        return (self.osteotomy,) if self.second is None else (self.osteotomy, self.second.osteotomy)
+
+    @property
+    def middle_side(self) -> Fragment | None:
+        """The side of the lengthened osteotomy that is cut again; None with one osteotomy.
+
+        Hardware and canals name a fragment by its side of the lengthened osteotomy: once corrected and
+        fixed, the middle fragment and the one it is tied to move as one.
+        """
+        if self.second is None:
+            return None
+        deeper = self.second.osteotomy.depth_mm > self.osteotomy.depth_mm
+        return Fragment.DISTAL if deeper is (self.direction is Direction.ANTEGRADE) else Fragment.PROXIMAL
+
+    @property
+    def middle_length_mm(self) -> float:
+        """Length of the middle fragment along the nail; 0 with one osteotomy. [mm]"""
+        return 0.0 if self.second is None else abs(self.second.osteotomy.depth_mm - self.osteotomy.depth_mm)
+
+    def fragment_beside(self, side: Fragment, from_osteotomy_mm: float) -> Fragment:
+        """The fragment at a distance from the lengthened osteotomy, on one side of it."""
+        inner = side is self.middle_side and from_osteotomy_mm < self.middle_length_mm
+        return Fragment.MIDDLE if inner else side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

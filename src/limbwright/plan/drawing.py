@@ -10,20 +10,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from limbwright.limb.anatomy import Bone, Fragment, Projection
+from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.view import Surface
 from limbwright.plan.canal import ACROSS, outer_edges_mm
 from limbwright.plan.cut import assembled, cut_leg
 from limbwright.plan.decision import BonePlan, Plan
 from limbwright.plan.drawn_nail import Pose, blocking_shapes, nail_shapes
-from limbwright.plan.drift import Drift, drift_motion
-from limbwright.plan.end_alignment import standing
+from limbwright.plan.drift import Drift
+from limbwright.plan.end_alignment import bone_progress, chained, standing
 from limbwright.plan.leg import JOINT_CENTRES, LegModel
 from limbwright.plan.motion import PROXIMAL, STAY, Floats, Motion
 from limbwright.plan.osteotomy import bone_line
 from limbwright.plan.path import vector
-from limbwright.plan.reduction import Reduction, reduction_of
+from limbwright.plan.reduction import Reduction, reductions_of
 from limbwright.plan.shape import Shape, ShapeKind, flat
 from limbwright.plan.stage import StageName
 from limbwright.quantity import Value
@@ -88,32 +88,33 @@ def poses(
     found: dict[Bone, Pose] = {}
     above = STAY
     for bone in sorted(plan.bones, key=lambda b: b.bone is not Bone.FEMUR):
-        reduced = reduction_of(bone)
+        reduced = reductions_of(bone)
         if stage is StageName.AS_IT_STANDS:
-            found[bone.bone] = Pose(reduction=reduced, proximal=STAY, distal=STAY, gained_mm=0.0)
+            still = (STAY,) * (len(reduced) + 1)
+            found[bone.bone] = Pose(reductions=reduced, motions=still, gained_mm=0.0)
             continue
         full = bone.lengthening_mm if stage is StageName.FULL_LENGTH else 0.0
         gained = (gained_mm or {}).get(bone.bone, full)
-        own = reduced.lengthened(gained)
-        if drifts is not None and bone.bone in drifts:
-            own = own.then(drift_motion(drifts[bone.bone], reduced, gained))
-        below = own.then(above)
-        found[bone.bone] = Pose(reduction=reduced, proximal=above, distal=below, gained_mm=gained)
-        above = below
+        own = chained(p.motion() for p in bone_progress(reduced, gained, (drifts or {}).get(bone.bone)))
+        found[bone.bone] = Pose(
+            reductions=reduced, motions=tuple(m.then(above) for m in own), gained_mm=gained
+        )
+        above = found[bone.bone].distal
     if stage is StageName.AS_IT_STANDS:
         return found
-    up = standing(leg, _put_together(leg, found, STAY))
+    up = standing(leg, put_together(leg, found))
     return {
-        bone: replace(pose, proximal=pose.proximal.then(up), distal=pose.distal.then(up))
-        for bone, pose in found.items()
+        bone: replace(pose, motions=tuple(m.then(up) for m in pose.motions)) for bone, pose in found.items()
     }
 
 
-def _put_together(leg: LegModel, at: Mapping[Bone, Pose], top: Motion) -> LegModel:
-    """The leg from its parts in their poses; `top` moves the part above the first cut."""
+def put_together(leg: LegModel, at: Mapping[Bone, Pose]) -> LegModel:
+    """The leg from its parts in their poses."""
     ordered = [at[b] for b in (Bone.FEMUR, Bone.TIBIA) if b in at]
-    parts = cut_leg(leg, [pose.reduction.cut for pose in ordered])
-    return assembled(parts, [top, *(pose.distal for pose in ordered)])
+    if not ordered:
+        return leg
+    parts = cut_leg(leg, [r.cut for pose in ordered for r in pose.reductions])
+    return assembled(parts, [ordered[0].proximal, *(m for pose in ordered for m in pose.motions[1:])])
 
 
 def drawing(
@@ -137,16 +138,13 @@ def drawing(
     if projection is Projection.SAGITTAL:
         leg.require_sagittal("a sagittal drawing")
     at = poses(leg, plan, stage, gained_mm=gained_mm, drifts=drifts)
-    shown = leg
-    if stage is not StageName.AS_IT_STANDS:
-        first = next(at[b] for b in (Bone.FEMUR, Bone.TIBIA) if b in at)
-        shown = _put_together(leg, at, first.proximal)
+    shown = leg if stage is StageName.AS_IT_STANDS else put_together(leg, at)
     shapes = [*_walls(shown, projection), *_lines(shown, projection)]
     for bone in plan.bones:
         pose = at[bone.bone]
-        shapes += _cut_shapes(leg, bone, pose, projection)
+        shapes += cut_shapes(leg, bone, pose, projection)
         if stage is StageName.AS_IT_STANDS:
-            shapes += _planned_lines(leg, bone, projection)
+            shapes += [*nail_line_shapes(bone, projection), *_apexes(leg, bone, projection)]
         else:
             shapes += [*nail_shapes(bone, pose, projection), *blocking_shapes(bone, pose, projection)]
     return Drawing(
@@ -197,33 +195,40 @@ def _lines(leg: LegModel, projection: Projection) -> list[Shape]:
     return lines + marks
 
 
-def _cut_shapes(leg: LegModel, plan: BonePlan, pose: Pose, projection: Projection) -> list[Shape]:
-    """The cut face of each fragment; one line while they lie on each other."""
-    cut = pose.reduction.cut
-    across = np.zeros(3)
-    across[ACROSS[projection]] = 1.0
-    across -= (across @ np.array(cut.normal)) * np.array(cut.normal)
-    along = -np.array(cut.normal)
-    low, high = outer_edges_mm(leg, plan.bone, projection, cut.point_mm, along) or (
-        -_CUT_HALF_MM,
-        _CUT_HALF_MM,
-    )
-    face = np.array([np.array(cut.point_mm) + low * across, np.array(cut.point_mm) + high * across])
-    return [
-        Shape(
-            kind=ShapeKind.OSTEOTOMY,
-            points_mm=flat(pose.of(fragment).moved(face), projection),
-            label=f"osteotomy of the {plan.bone}, {fragment} face",
-            bone=plan.bone,
-            fragment=fragment,
+def cut_shapes(leg: LegModel, plan: BonePlan, pose: Pose, projection: Projection) -> list[Shape]:
+    """Both faces of every cut of a bone; one line while they lie on each other.
+
+    Parameters
+    ----------
+    leg : LegModel
+        The leg as it stands; its outer edges give the width of the bone.
+    """
+    shapes = []
+    for reduced, fragment in pose.faces():
+        cut = reduced.cut
+        normal = np.array(cut.normal)
+        across = np.zeros(3)
+        across[ACROSS[projection]] = 1.0
+        across -= (across @ normal) * normal
+        edges = outer_edges_mm(leg, plan.bone, projection, cut.point_mm, -normal)
+        face = np.array(cut.point_mm) + np.outer(edges or (-_CUT_HALF_MM, _CUT_HALF_MM), across)
+        name = "osteotomy" if reduced.lengthens else "second osteotomy"
+        shapes.append(
+            Shape(
+                kind=ShapeKind.OSTEOTOMY,
+                points_mm=flat(pose.of(fragment).moved(face), projection),
+                label=f"{name} of the {plan.bone}, {fragment} face",
+                bone=plan.bone,
+                fragment=fragment,
+            )
         )
-        for fragment in Fragment
-    ]
+    return shapes
 
 
-def _planned_lines(leg: LegModel, plan: BonePlan, projection: Projection) -> list[Shape]:
-    """The nail's line in each fragment as it stands, and the apex."""
-    shapes = [
+def nail_line_shapes(plan: BonePlan, projection: Projection) -> list[Shape]:
+    """The nail's line in every fragment as it stands."""
+    lines = (plan.path.proximal, plan.path.middle, plan.path.distal)
+    return [
         Shape(
             kind=ShapeKind.NAIL_LINE,
             points_mm=flat([vector(path.upper), vector(path.lower)], projection),
@@ -231,19 +236,25 @@ def _planned_lines(leg: LegModel, plan: BonePlan, projection: Projection) -> lis
             bone=plan.bone,
             fragment=path.fragment,
         )
-        for path in (plan.path.proximal, plan.path.distal)
+        for path in lines
+        if path is not None
     ]
-    if plan.osteotomy.off_apex_mm is not None:
-        apex = bone_line(leg, plan.bone).point_mm(plan.osteotomy.below_joint_mm - plan.osteotomy.off_apex_mm)
-        shapes.append(
-            Shape(
-                kind=ShapeKind.APEX,
-                points_mm=flat(apex, projection),
-                label=f"level of the apex of the {plan.bone}",
-                bone=plan.bone,
-            )
+
+
+def _apexes(leg: LegModel, plan: BonePlan, projection: Projection) -> list[Shape]:
+    """The level of each apex that an osteotomy corrects."""
+    return [
+        Shape(
+            kind=ShapeKind.APEX,
+            points_mm=flat(
+                bone_line(leg, plan.bone).point_mm(cut.below_joint_mm - cut.off_apex_mm), projection
+            ),
+            label=f"level of the apex of the {plan.bone}",
+            bone=plan.bone,
         )
-    return shapes
+        for cut in plan.osteotomies()
+        if cut.off_apex_mm is not None
+    ]
 
 
 def film_to_stage(

@@ -33,20 +33,38 @@ _END_ON = 0.3  # a screw that shows less than this share of its length is drawn 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pose(Value):
-    """Where both fragments of one bone are."""
+    """Where the fragments of one bone are."""
 
-    reduction: Reduction
-    """The bone's reduction."""
-    proximal: Motion
-    """Motion of the proximal fragment from where it stands."""
-    distal: Motion
-    """Motion of the distal fragment from where it stands."""
+    reductions: tuple[Reduction, ...]
+    """The bone's reductions, from proximal to distal."""
+    motions: tuple[Motion, ...]
+    """Motion of every fragment from where it stands, from proximal to distal."""
     gained_mm: float
     """Length gained [mm]."""
 
+    @property
+    def reduction(self) -> Reduction:
+        """The reduction at the osteotomy that is lengthened."""
+        return next(r for r in self.reductions if r.lengthens)
+
+    @property
+    def proximal(self) -> Motion:
+        """Motion of the proximal fragment from where it stands."""
+        return self.motions[0]
+
+    @property
+    def distal(self) -> Motion:
+        """Motion of the distal fragment from where it stands."""
+        return self.motions[-1]
+
     def of(self, fragment: Fragment) -> Motion:
         """Motion of one fragment."""
-        return self.proximal if fragment is Fragment.PROXIMAL else self.distal
+        return self.motions[{Fragment.PROXIMAL: 0, Fragment.MIDDLE: 1, Fragment.DISTAL: -1}[fragment]]
+
+    def faces(self) -> tuple[tuple[Reduction, Fragment], ...]:
+        """Both faces of every cut, each with the fragment it belongs to, from proximal to distal."""
+        names = (Fragment.PROXIMAL, *[Fragment.MIDDLE] * (len(self.reductions) - 1), Fragment.DISTAL)
+        return tuple((r, names[i + below]) for i, r in enumerate(self.reductions) for below in (0, 1))
 
 
 def nail_point_mm(plan: BonePlan, pose: Pose, depth_mm: float) -> Floats:
@@ -102,14 +120,17 @@ def blocking_shapes(plan: BonePlan, pose: Pose, projection: Projection) -> tuple
 
 def blocking_point_mm(plan: BonePlan, pose: Pose, screw: BlockingScrew) -> Floats:
     """Middle of a blocking screw's axis where it now is, (3,). [mm]"""
-    path = plan.path.proximal if screw.fragment is Fragment.PROXIMAL else plan.path.distal
+    fragment = plan.fragment_beside(screw.fragment, screw.from_osteotomy_mm)
+    path = plan.path.of(fragment)
     u = distal_direction(path)
-    cut = pose.reduction.cut
-    at_cut = line_crossing(vector(path.upper), u, cut.point_mm, cut.normal)
+    reduction, from_cut_mm = pose.reduction, screw.from_osteotomy_mm
+    if plan.second is not None and fragment is plan.middle_side:
+        reduction = next(r for r in pose.reductions if not r.lengthens)
+        from_cut_mm -= plan.middle_length_mm
+    at_cut = line_crossing(vector(path.upper), u, reduction.cut.point_mm, reduction.cut.normal)
     away = -u if screw.fragment is Fragment.PROXIMAL else u
-    side = _across(_SIDE[screw.side], u)
-    point = at_cut + screw.from_osteotomy_mm * away + screw.offset_mm * side
-    return pose.of(screw.fragment).moved(point)
+    point = at_cut + from_cut_mm * away + screw.offset_mm * _across(_SIDE[screw.side], u)
+    return pose.of(fragment).moved(point)
 
 
 def _blocking(plan: BonePlan, pose: Pose, screw: BlockingScrew, projection: Projection) -> Shape:
@@ -117,12 +138,12 @@ def _blocking(plan: BonePlan, pose: Pose, screw: BlockingScrew, projection: Proj
     return _screw(
         kind=ShapeKind.BLOCKING_SCREW,
         centre_mm=blocking_point_mm(plan, pose, screw),
-        axis=pose.of(screw.fragment).turned(driven),
+        axis=pose.of(plan.fragment_beside(screw.fragment, screw.from_osteotomy_mm)).turned(driven),
         diameter_mm=screw.diameter_mm,
         projection=projection,
         label=f"blocking screw, {screw.side}, {screw.diameter_mm:g} mm",
         plan=plan,
-        fragment=screw.fragment,
+        fragment=plan.fragment_beside(screw.fragment, screw.from_osteotomy_mm),
     )
 
 

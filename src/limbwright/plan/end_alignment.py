@@ -1,7 +1,7 @@
 """The leg after reduction and lengthening, and the turn of the distal fragment that ends as wanted."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -14,8 +14,9 @@ from limbwright.limb.reading import Measure
 from limbwright.limb.view import View
 from limbwright.plan.cut import Cut, assembled, cut_leg
 from limbwright.plan.decision import FragmentPath
+from limbwright.plan.drift import Drift, drift_motion
 from limbwright.plan.leg import LegModel
-from limbwright.plan.motion import LATERAL, PROXIMAL, STAY, Floats, Motion, motion, motion_about, turn
+from limbwright.plan.motion import LATERAL, PROXIMAL, STAY, Floats, Motion, motion, motion_about, triple, turn
 from limbwright.plan.path import end_translation_through, place_of
 from limbwright.plan.reduction import Reduction
 from limbwright.quantity import Value, require_within
@@ -23,6 +24,7 @@ from limbwright.quantity import Value, require_within
 _SPAN_MM = 100.0  # distance between the two points a line is written down by
 _STEP_DEG = 0.01
 _ENOUGH = 1e-7  # residual of the wanted angles [deg]
+MOST_OSTEOTOMIES = 2  # of one bone; a nail is planned over no more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,42 +83,97 @@ def femoral_axis_shift(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress(Value):
-    """One bone's reduction and how far it has been lengthened."""
+    """One osteotomy's reduction and how far it has been lengthened."""
 
     reduction: Reduction
     """The reduction."""
     gained_mm: float
     """Length gained along the nail [mm]."""
     drift: Motion = STAY
-    """What a drift adds to the distal fragment, after reduction and lengthening."""
+    """What a drift adds to the part below, after reduction and lengthening."""
 
     def motion(self) -> Motion:
-        """Motion of everything below the cut, as far as this bone moves it."""
+        """Motion of everything below the cut, as far as this osteotomy moves it."""
         return self.reduction.lengthened(self.gained_mm).then(self.drift)
+
+
+def bone_progress(
+    reductions: Sequence[Reduction], gained_mm: float, drift: Drift | None = None
+) -> tuple[Progress, ...]:
+    """One bone's osteotomies, its length gained and its drift at the one that is lengthened.
+
+    Parameters
+    ----------
+    reductions : sequence of Reduction
+        One or two, from proximal to distal (`reduction.reductions_of`).
+    gained_mm : float
+        Length gained along the nail. [mm]
+    drift : Drift, optional
+        Drift of the bone at that length.
+    """
+    found: list[Progress] = []
+    above = STAY
+    for r in reductions:
+        gained = gained_mm if r.lengthens else 0.0
+        drifted = STAY if drift is None or not r.lengthens else _drift_below(above, drift, r, gained)
+        found.append(Progress(reduction=r, gained_mm=gained, drift=drifted))
+        above = r.motion
+    return tuple(found)
+
+
+def _drift_below(above: Motion, drift: Drift, reduced: Reduction, gained_mm: float) -> Motion:
+    """A drift of the corrected bone, as a motion before a second osteotomy above carries it."""
+    corrected = replace(
+        reduced,
+        cut=replace(reduced.cut, point_mm=triple(above.moved(reduced.cut.point_mm))),
+        along=triple(above.turned(reduced.along)),
+    )
+    return above.then(drift_motion(drift, corrected, gained_mm)).then(above.inverse())
+
+
+def chained(motions: Iterable[Motion]) -> list[Motion]:
+    """Motion of every part of a leg, the part above the first cut staying.
+
+    A motion below is defined in the leg as it stands, so it is carried out first and everything above it
+    then carries what it moved.
+    """
+    parts = [STAY]
+    for own in motions:
+        parts.append(own.then(parts[-1]))
+    return parts
 
 
 def moved_leg(leg: LegModel, progress: Sequence[Progress]) -> LegModel:
     """The leg with every bone reduced and lengthened as far as it has come.
 
-    A tibial reduction is defined in the leg as it stands, so it moves the foot first and the femur's motion
-    then carries the whole lower leg.
-
     Parameters
     ----------
     progress : sequence of Progress
-        At most one per bone, in any order.
+        One for each osteotomy, in any order.
+
+    Raises
+    ------
+    Refused
+        If a bone is cut three times, or twice at one level.
     """
-    ordered = sorted(progress, key=lambda c: c.reduction.cut.bone is not Bone.FEMUR)
-    if len({c.reduction.cut.bone for c in ordered}) < len(ordered):
+    ordered = sorted(progress, key=_from_proximal)
+    levels = [_from_proximal(one) for one in ordered]
+    if len(set(levels)) < len(levels) or any(
+        sum(not_femur is other for other, _ in levels) > MOST_OSTEOTOMIES for not_femur in (False, True)
+    ):
         raise Refused(
-            "two osteotomies of one bone were given.",
+            "a bone was given two osteotomies at one level, or more than two.",
             where="alignment at the end",
-            next_step="Plan one osteotomy per bone; two levels in one bone are not computed yet.",
+            next_step="Plan one or two osteotomies per bone, at separate levels.",
         )
-    motions = [STAY]
-    for one in ordered:
-        motions.append(one.motion().then(motions[-1]))
-    return assembled(cut_leg(leg, [c.reduction.cut for c in ordered]), motions)
+    return assembled(
+        cut_leg(leg, [one.reduction.cut for one in ordered]), chained(one.motion() for one in ordered)
+    )
+
+
+def _from_proximal(one: Progress) -> tuple[bool, float]:
+    cut = one.reduction.cut
+    return cut.bone is not Bone.FEMUR, -cut.point_mm[PROXIMAL]
 
 
 def standing(before: LegModel, after: LegModel) -> Motion:
@@ -166,26 +223,26 @@ class Aim(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinePair(Value):
-    """The nail's line in the proximal fragment, and where it passes in the distal one."""
+    """The nail's line above an osteotomy, and where it passes below, both in the leg as it stands."""
 
     cut: Cut
     """The osteotomy."""
     direction: tuple[float, float, float]
-    """Distal direction of the line in the proximal fragment."""
+    """Distal direction of the line above the cut."""
     proximal_mm: tuple[float, float, float]
     """A point of that line [mm]."""
     distal_mm: tuple[float, float, float]
-    """A point the nail passes in the distal fragment as it stands [mm]."""
+    """A point the nail passes below the cut [mm]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class End(Value):
-    """The end of one bone's treatment, solved."""
+    """The end at one osteotomy, solved."""
 
     proximal: FragmentPath
-    """The nail's line in the proximal fragment."""
+    """The nail's line above the cut."""
     motion: Motion
-    """Motion of the distal fragment from where it stands to full length."""
+    """Motion of the part below from where it stands to full length, as far as this osteotomy moves it."""
     varus_deg: float
     """Turn given at the operation, varus + [deg]."""
     procurvatum_deg: float
@@ -218,55 +275,73 @@ def end_for(
     )
 
 
-def solved_end(
-    leg: LegModel,
-    pair: LinePair,
-    *,
-    frontal: Aim,
-    sagittal: Aim,
-    external_deg: float,
-    lengthening_mm: float,
-) -> End:
-    """The turn of the distal fragment whose end at full length shows the wanted values.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelAim(Value):
+    """What one osteotomy is to end at."""
 
-    Newton steps on the turn in both planes at once, from the plain turns; each value is measured on the
-    moved landmarks, exactly as on a film.
+    pair: LinePair
+    """The nail's lines above and below it, in the leg as it stands."""
+    frontal: Aim
+    """Frontal plane."""
+    sagittal: Aim
+    """Sagittal plane."""
+    external_deg: float
+    """Rotation to give to the part below, external + [deg]."""
+    lengthening_mm: float
+    """Length to gain here along the nail [mm]."""
+
+    def end(self, varus_deg: float, procurvatum_deg: float) -> End:
+        """Where one turn of the part below leads at full length."""
+        return end_for(
+            self.pair,
+            varus_deg=varus_deg,
+            procurvatum_deg=procurvatum_deg,
+            external_deg=self.external_deg,
+            lengthening_mm=self.lengthening_mm,
+        )
+
+
+def solved_ends(leg: LegModel, levels: Sequence[LevelAim]) -> tuple[End, ...]:
+    """The turns of the parts below one or two osteotomies whose end at full length shows the wanted values.
+
+    Newton steps on the turns in both planes and at all levels at once, from the plain turns; each value is
+    measured on the moved landmarks, exactly as on a film.
 
     Parameters
     ----------
     leg : LegModel
         The leg as it stands.
-    frontal, sagittal : Aim
-        What each plane is to end at. A measurement that this osteotomy does not change (its landmarks all
-        lie in one fragment) falls back to the plain turn.
+    levels : sequence of LevelAim
+        From proximal to distal. A measurement that its osteotomy does not change (its landmarks all lie in
+        one fragment) falls back to the plain turn.
 
     Raises
     ------
     Refused
         If no turn reaches the wanted values.
     """
-    parts = cut_leg(leg, [pair.cut])
-    aims = ((frontal, Projection.FRONTAL), (sagittal, Projection.SAGITTAL))
-    start = np.array([frontal.turn_deg, sagittal.turn_deg])
-
+    parts = cut_leg(leg, [level.pair.cut for level in levels])
+    aims = [
+        (aim, projection)
+        for level in levels
+        for aim, projection in ((level.frontal, Projection.FRONTAL), (level.sagittal, Projection.SAGITTAL))
+    ]
+    start = np.array([aim.turn_deg for aim, _ in aims])
     # The first step asks again for what was asked to see which planes answer.
-    known: dict[tuple[float, float], list[float | None]] = {}
+    known: dict[tuple[float, ...], list[float | None]] = {}
+
+    def ends(turns: Floats) -> tuple[End, ...]:
+        by_level = turns.reshape(-1, 2).tolist()
+        return tuple(level.end(*own) for level, own in zip(levels, by_level, strict=True))
 
     def shown(turns: Floats) -> list[float | None]:
-        asked = float(turns[0]), float(turns[1])
+        asked = tuple(turns.tolist())
         if asked not in known:
             known[asked] = measured(turns)
         return known[asked]
 
     def measured(turns: Floats) -> list[float | None]:
-        end = end_for(
-            pair,
-            varus_deg=float(turns[0]),
-            procurvatum_deg=float(turns[1]),
-            external_deg=external_deg,
-            lengthening_mm=lengthening_mm,
-        )
-        moved = assembled(parts, [STAY, end.motion])
+        moved = assembled(parts, chained(end.motion for end in ends(turns)))
         return [
             measure_value(moved.view(projection), aim.measure)
             if aim.measure is not None and (projection is Projection.FRONTAL or moved.has_sagittal)
@@ -275,34 +350,32 @@ def solved_end(
         ]
 
     at_start = shown(start)
-    steps = np.eye(2) * _STEP_DEG
+    steps = np.eye(len(aims)) * _STEP_DEG
     live = []
-    for i in range(2):
-        there, nearby = at_start[i], shown(start + steps[i])[i]
+    for i, step in enumerate(steps):
+        there, nearby = at_start[i], shown(start + step)[i]
         live.append(there is not None and nearby is not None and abs(nearby - there) > 0.2 * _STEP_DEG)
 
     def residual(turns: Floats) -> Floats:
         values = shown(turns)
         return np.array(
-            [(values[i] or 0.0) - aims[i][0].value if live[i] else turns[i] - start[i] for i in range(2)]
+            [
+                (values[i] or 0.0) - aim.value if live[i] else turns[i] - start[i]
+                for i, (aim, _) in enumerate(aims)
+            ]
         )
 
     turns = start
     for _ in range(20):
         off = residual(turns)
         if float(np.max(np.abs(off))) < _ENOUGH:
-            return end_for(
-                pair,
-                varus_deg=float(turns[0]),
-                procurvatum_deg=float(turns[1]),
-                external_deg=external_deg,
-                lengthening_mm=lengthening_mm,
-            )
+            return ends(turns)
         slope = np.column_stack([(residual(turns + step) - off) / _STEP_DEG for step in steps])
         turns = turns - np.linalg.solve(slope, off)
+    wanted = " and ".join(f"{_words(level.frontal)} and {_words(level.sagittal)}" for level in levels)
     raise Refused(
-        f"no turn of the distal fragment reaches {_words(frontal)} and {_words(sagittal)}.",
-        where=f"planning from the end, {pair.cut.bone}",
+        f"no turn of the distal fragment reaches {wanted}.",
+        where=f"planning from the end, {levels[0].pair.cut.bone}",
         next_step="Choose other target angles, another osteotomy level, or correct a second bone.",
     )
 

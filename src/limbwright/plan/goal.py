@@ -41,7 +41,12 @@ class BoneChoice(Value):
     approach: Approach | None = None
     """Way to the entry point."""
     osteotomy_below_joint_mm: float | None = None
-    """Osteotomy level below the bone's proximal joint line (femur: head centre) along the bone [mm]."""
+    """Level of the osteotomy that is lengthened, below the bone's proximal joint line (femur: head centre) along
+    the bone [mm]."""
+    second_osteotomy_below_joint_mm: float | None = None
+    """Level of a second osteotomy of this bone, which is only corrected [mm]."""
+    osteotomies: int | None = None
+    """How often the bone is cut, 1 or 2; absent = twice only where once would leave an apex."""
     nail: str | None = None
     """Name of a nail in the catalogue."""
     calf_release: bool | None = None
@@ -53,6 +58,18 @@ class BoneChoice(Value):
                 f"lengthening of {self.lengthening_mm:g} mm, expected 0 to 150 mm.",
                 where=f"goal, {self.bone}",
                 next_step="Give the length to gain in millimetres, or leave it out.",
+            )
+        if self.osteotomies not in {None, 1, 2}:
+            raise OutOfRange(
+                f"{self.osteotomies} osteotomies, expected 1 or 2.",
+                where=f"goal, {self.bone}",
+                next_step="Cut the bone once or twice, or leave it to the planner.",
+            )
+        if self.osteotomies == 1 and self.second_osteotomy_below_joint_mm is not None:
+            raise OutOfRange(
+                "one osteotomy is wanted, but a second level is given.",
+                where=f"goal, {self.bone}",
+                next_step="Leave out the second level, or ask for two osteotomies.",
             )
 
 

@@ -84,14 +84,21 @@ def shape_offset_mm(depth_mm: npt.ArrayLike, *, bend_deg: float, bend_depth_mm: 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NailDemand(Value):
-    """What one bone, one osteotomy and one amount of lengthening ask of a nail."""
+    """What one bone, its osteotomies and one amount of lengthening ask of a nail."""
 
     osteotomy_depth_mm: float
-    """Depth of the osteotomy along the nail's line from its entry end [mm]."""
+    """Depth of the osteotomy that is lengthened along the nail's line from its entry end [mm]."""
     lengthening_mm: float
     """Length to gain [mm]."""
     room_mm: float
     """Length of canal from the entry end to the far joint line (or to what stands in the canal) [mm]."""
+    second_depth_mm: float | None = None
+    """Depth of a second osteotomy, which is only corrected; None with one [mm]."""
+
+    @property
+    def second_moves(self) -> bool:
+        """Whether the second osteotomy travels with the moving fragment along the thick part."""
+        return self.second_depth_mm is not None and self.second_depth_mm > self.osteotomy_depth_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,6 +188,8 @@ def nail_verdict(
     note("stroke", nail.stroke_mm)
     if nail.stroke_mm < demand.lengthening_mm - HAIR_MM:
         reasons.append(f"stroke {nail.stroke_mm:g} mm is less than {demand.lengthening_mm:.1f} mm to gain.")
+    if demand.second_depth_mm is not None:
+        reasons += _second_reasons(nail, demand, rules, demand.second_depth_mm, note)
     reasons += _hole_reasons(nail, demand, rules)
     over = nail.reamer_over_mm if nail.reamer_over_mm is not None else rules.over_reaming_mm
     reamer = note("reamer", reamer_mm(thick_diameter_mm=nail.thick_diameter_mm, over_reaming_mm=over))
@@ -189,35 +198,89 @@ def nail_verdict(
     return NailVerdict(nail=nail, fits=not reasons, reasons=tuple(reasons), numbers=tuple(numbers))
 
 
+def _second_reasons(
+    nail: Nail,
+    demand: NailDemand,
+    rules: NailRules,
+    second_mm: float,
+    note: Callable[[str, float, str], float],
+) -> list[str]:
+    """What the nail does for the middle fragment and at the second osteotomy; too little hold beyond it."""
+    cut, gained = demand.osteotomy_depth_mm, demand.lengthening_mm
+    length = note("length of the middle fragment", abs(second_mm - cut), "mm")
+    overlap = nail.thick_length_mm - cut - gained
+    # On the driving side the thick part fills the middle fragment; on the moving side it leaves it.
+    grip = min(max(overlap, 0.0), length) if demand.second_moves else length
+    note("thick part in the middle fragment at full length", grip, "mm")
+    past = nail.thick_length_mm - second_mm
+    note("thick part past the second osteotomy at the start", past, "mm")
+    note(
+        "thick part past the second osteotomy at full length",
+        past - gained if demand.second_moves else past,
+        "mm",
+    )
+    note("locking holes in the middle fragment", float(_holes_by_fragment(nail, demand)[1]), "")
+    beyond = note("nail past the second osteotomy", nail.length_mm - second_mm, "mm")
+    if beyond < rules.overlap_mm - HAIR_MM:
+        return [
+            f"{beyond:.1f} mm of the nail lie beyond the second osteotomy, {rules.overlap_mm:g} mm wanted."
+        ]
+    return []
+
+
+def _holes_by_fragment(nail: Nail, demand: NailDemand) -> tuple[int, int, int]:
+    """Holes that can be locked in the entry, the middle and the moving fragment.
+
+    A hole of the thick part beyond the lengthened cut does not count: a screw there would block lengthening.
+    """
+    cut, second = demand.osteotomy_depth_mm, demand.second_depth_mm
+    thick = [d for h in nail.holes if h.end is NailEnd.THICK and (d := nail.hole_depth_mm(h)) <= cut]
+    thin = [d for h in nail.holes if h.end is NailEnd.THIN and (d := nail.hole_depth_mm(h)) > cut]
+    if second is None:
+        return len(thick), 0, len(thin)
+    if demand.second_moves:
+        beyond = sum(d > second for d in thin)
+        return len(thick), len(thin) - beyond, beyond
+    before = sum(d <= second for d in thick)
+    return before, len(thick) - before, len(thin)
+
+
 def _hole_reasons(nail: Nail, demand: NailDemand, rules: NailRules) -> list[str]:
-    """Holes near the cut, and fragments left without their screws, at the start and at full length."""
+    """Holes near a cut, and fragments left without their screws, at the start and at full length."""
     reasons = []
-    entry_side, far_side = 0, 0
     gained = min(demand.lengthening_mm, nail.stroke_mm)
     for hole in nail.holes:
         start = nail.hole_depth_mm(hole)
-        beyond_cut = start - demand.osteotomy_depth_mm
-        if hole.end is NailEnd.THIN:
-            # It moves with the moving fragment, so its distance from that fragment's cut face stays.
-            far_side += beyond_cut > 0
-            near = abs(beyond_cut)
-        elif beyond_cut <= 0:
-            entry_side += 1
-            near = -beyond_cut
-        else:
-            # The moving fragment's cut face travels over a hole of the thick part, or stops short of it.
-            near = max(beyond_cut - gained, 0.0)
+        near = min(_to_cut_face_mm(hole.end, start, demand, gained))
         if near < rules.hole_to_osteotomy_mm - HAIR_MM:
             reasons.append(
                 f"the {hole.direction} hole at {start:.0f} mm comes within {near:.1f} mm of a cut face, "
                 f"{rules.hole_to_osteotomy_mm:g} mm wanted."
             )
-    for count, name in ((entry_side, "entry"), (far_side, "moving")):
+    entry, _middle, moving = _holes_by_fragment(nail, demand)
+    far = "moving" if not demand.second_moves else "far"
+    for count, name in ((entry, "entry"), (moving, far)):
         if nail.holes and count < rules.screws_per_fragment:
             reasons.append(
                 f"{count} locking hole(s) in the {name} fragment, {rules.screws_per_fragment} wanted."
             )
     return reasons
+
+
+def _to_cut_face_mm(end: NailEnd, start_mm: float, demand: NailDemand, gained_mm: float) -> list[float]:
+    """Least distances of a hole from the faces of each cut, from the start to full length. [mm]
+
+    Seen from the thick part, cut faces beyond the lengthened cut travel away by what is gained; seen from the
+    thin part, those before it do, and come no nearer than at the start.
+    """
+    found = []
+    for cut, moves in ((demand.osteotomy_depth_mm, True), (demand.second_depth_mm, demand.second_moves)):
+        if cut is None:
+            continue
+        off = start_mm - cut
+        passed = end is NailEnd.THICK and moves and off > 0
+        found.append(max(off - gained_mm, 0.0) if passed else abs(off))
+    return found
 
 
 def canal_fit_mm(

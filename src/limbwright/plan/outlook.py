@@ -13,12 +13,18 @@ from limbwright.limb.reading import Measure
 from limbwright.limb.view import View
 from limbwright.plan.agreement import films_disagree
 from limbwright.plan.decision import Plan
-from limbwright.plan.drift import Drift, drift_motion
-from limbwright.plan.end_alignment import FemoralAxisShift, Progress, femoral_axis_shift, moved_leg, standing
+from limbwright.plan.drift import Drift
+from limbwright.plan.end_alignment import (
+    FemoralAxisShift,
+    Progress,
+    bone_progress,
+    femoral_axis_shift,
+    moved_leg,
+    standing,
+)
 from limbwright.plan.leg import LegModel
-from limbwright.plan.motion import STAY
 from limbwright.plan.outlook_finding import axis_findings, face_findings, no_sagittal_film, target_findings
-from limbwright.plan.reduction import reduction_of
+from limbwright.plan.reduction import reductions_of
 from limbwright.plan.stage import CutFaces, LegStage, StageName, cut_faces, leg_stage
 from limbwright.practice.profile import Profile
 from limbwright.quantity import Value
@@ -31,7 +37,7 @@ class Outlook(Value):
     stages: tuple[LegStage, ...]
     """As it stands, corrected, at full length."""
     cut_faces: tuple[CutFaces, ...]
-    """One per bone, in the plan's order."""
+    """One for each osteotomy: bones in the plan's order, a bone's own from proximal to distal."""
     axis_shift: FemoralAxisShift | None
     """What lengthening the femur along its anatomical axis does by itself; None without a femur."""
     findings: tuple[Finding, ...]
@@ -72,16 +78,13 @@ def outlook(
     foot_difference_mm : float, optional
         As in `limb.discrepancy.discrepancy`. [mm]
     """
-    reductions = [reduction_of(bone) for bone in plan.bones]
     given = drifts or {}
-    corrected = [Progress(reduction=r, gained_mm=0.0) for r in reductions]
+    reductions = {bone.bone: reductions_of(bone) for bone in plan.bones}
+    corrected = [p for own in reductions.values() for p in bone_progress(own, 0.0)]
     full = [
-        Progress(
-            reduction=r,
-            gained_mm=bone.lengthening_mm,
-            drift=drift_motion(given[bone.bone], r, bone.lengthening_mm) if bone.bone in given else STAY,
-        )
-        for r, bone in zip(reductions, plan.bones, strict=True)
+        p
+        for bone in plan.bones
+        for p in bone_progress(reductions[bone.bone], bone.lengthening_mm, given.get(bone.bone))
     ]
     stages = tuple(
         leg_stage(name, model, other_leg, age_years=age_years, foot_difference_mm=foot_difference_mm)
@@ -91,7 +94,7 @@ def outlook(
             (StageName.FULL_LENGTH, _standing_leg(leg, full)),
         )
     )
-    faces = tuple(cut_faces(leg, reduced) for reduced in reductions)
+    faces = tuple(cut_faces(leg, reduced) for own in reductions.values() for reduced in own)
     shift = _axis_shift(stages[1], plan)
     findings = [f for face in faces for f in face_findings(face, profile)]
     findings += axis_findings(shift, plan, stages)

@@ -28,8 +28,8 @@ def face_findings(face: CutFaces, profile: Profile) -> list[Finding]:
             Finding(
                 id="acute-correction-large",
                 severity=Severity.STOP,
-                words=f"The {face.bone} would be corrected by {face.angulation_deg:.1f} deg at once; the "
-                f"practice limit is {profile.max_acute_correction_deg:g} deg.",
+                words=f"The {face.bone} would be corrected by {face.angulation_deg:.1f} deg at once at the "
+                f"{face.where}; the practice limit is {profile.max_acute_correction_deg:g} deg.",
                 next_step="Correct in two levels or gradually, or accept a smaller correction.",
                 numbers=(angle,),
                 rule="An acute correction over a nail stays within the practice limit.",
@@ -47,8 +47,7 @@ def face_findings(face: CutFaces, profile: Profile) -> list[Finding]:
                 id="translation-at-osteotomy",
                 severity=Severity.CAUTION,
                 words=f"The distal end of the {face.bone} stands {face.shift_mm:.1f} mm off the proximal one "
-                "at "
-                f"the osteotomy ({way}); {profile.max_translation_at_osteotomy_mm:g} mm are accepted.",
+                f"at the {face.where} ({way}); {profile.max_translation_at_osteotomy_mm:g} mm are accepted.",
                 next_step="Cut nearer the apex, or move the nail's line in one fragment.",
                 numbers=(shift,),
                 rule="Cutting off the apex shifts the bone ends by the distance times the sine of the angle.",
@@ -61,9 +60,9 @@ def face_findings(face: CutFaces, profile: Profile) -> list[Finding]:
             Finding(
                 id="bone-contact-unknown",
                 severity=Severity.NOTE,
-                words=f"The outer edges of the {face.bone} are not traced at the osteotomy, so bone contact "
-                "after the correction is not computed.",
-                next_step=f"Trace both outer cortical edges of the {face.bone} around the osteotomy.",
+                words=f"The outer edges of the {face.bone} are not traced at the {face.where}, so bone "
+                "contact after the correction is not computed.",
+                next_step=f"Trace both outer cortical edges of the {face.bone} around the {face.where}.",
                 numbers=(shift,),
                 rule="Nothing is said of a width that was not traced.",
                 source=RIGID_FRAGMENTS,
@@ -75,8 +74,7 @@ def face_findings(face: CutFaces, profile: Profile) -> list[Finding]:
                 id="bone-contact-small",
                 severity=Severity.CAUTION,
                 words=f"Only {contact:.0f} % of the width of the {face.bone} stays in contact at the "
-                "osteotomy; "
-                f"{profile.min_bone_contact_percent:g} % are wanted.",
+                f"{face.where}; {profile.min_bone_contact_percent:g} % are wanted.",
                 next_step="Cut nearer the apex, or accept a slower start of healing.",
                 numbers=(Number(name="width in contact", value=contact, unit="%"), shift),
                 rule="Bone ends keep contact after the correction.",
@@ -88,14 +86,13 @@ def face_findings(face: CutFaces, profile: Profile) -> list[Finding]:
             Finding(
                 id="wedge-at-osteotomy",
                 severity=Severity.NOTE,
-                words=f"With the ends of the {face.bone} meeting on the nail's line, the concave side opens "
-                "by "
-                f"{face.concave_opening_mm:.1f} mm and the convex side has {face.concave_opening_mm:.1f} mm "
-                "of "
-                "bone too much.",
+                words=f"With the ends of the {face.bone} meeting on the nail's line at the {face.where}, the "
+                f"concave side opens by {face.concave_opening_mm:.1f} mm and the convex side has "
+                f"{face.concave_opening_mm:.1f} mm of bone too much.",
                 next_step="Let the convex side interlock, take that bone away, or leave the ends that far "
-                "apart "
-                "and count it as length gained.",
+                "apart and count it as length gained."
+                if face.lengthens
+                else "Let the convex side interlock, or take that bone away: these ends heal in contact.",
                 numbers=(Number(name="opening", value=face.concave_opening_mm, unit="mm"), angle),
                 rule="A wedge of bone width w and angle a opens 2·w·sin(a/2), here half on each side.",
                 source=RIGID_FRAGMENTS,

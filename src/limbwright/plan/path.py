@@ -7,12 +7,12 @@ A nail with a bend near its entry end has its straight part along the line of th
 part above the bend leads to the entry point. Depth is measured along both.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from limbwright.error import OutOfRange, Refused
+from limbwright.error import Missing, OutOfRange, Refused
 from limbwright.implant.nail import Direction, Nail
 from limbwright.limb.anatomy import Bone, Fragment, Projection
 from limbwright.plan.cut import Cut
@@ -116,6 +116,51 @@ def cut_at_depth(bone: Bone, path: NailPath, direction: Direction, depth_mm: flo
         point_mm=triple(point_at_depth(path, direction, depth_mm)),
         normal=triple(-distal_direction(path.proximal)),
     )
+
+
+def cuts_at_depths(
+    bone: Bone, path: NailPath, direction: Direction, first_mm: float, second_mm: float
+) -> tuple[Cut, Cut]:
+    """Two cuts of one bone, the proximal one first, each across the line of the fragment above it.
+
+    Parameters
+    ----------
+    first_mm, second_mm : float
+        Their depths along the nail, in any order. [mm]
+
+    Raises
+    ------
+    Missing
+        If the path does not say its line in the middle fragment.
+    OutOfRange
+        If the cuts lie less than 1 mm apart, or one within the nail's bent end.
+    """
+    if path.middle is None:
+        raise Missing(
+            "the nail's line in the middle fragment is not given.",
+            where=f"nail path, {bone}",
+            next_step="Plan the two osteotomies again; their nail has a line in each of three fragments.",
+        )
+    near_mm, far_mm = sorted((first_mm, second_mm))
+    if far_mm - near_mm < 1.0:
+        raise OutOfRange(
+            f"two osteotomies lie {far_mm - near_mm:.1f} mm apart.",
+            where=f"osteotomies of the {bone}",
+            next_step="Cut at two separate levels, or only once.",
+        )
+    near = cut_at_depth(bone, path, direction, near_mm)
+    v = distal_direction(path.middle)
+    if direction is Direction.RETROGRADE:
+        near = replace(near, normal=triple(-v))
+    on_middle = crossing(vector(path.middle.upper), v, near.point_mm, near.normal)
+    onward = 1.0 if direction is Direction.ANTEGRADE else -1.0
+    above = path.middle if direction is Direction.ANTEGRADE else path.proximal
+    far = Cut(
+        bone=bone,
+        point_mm=triple(on_middle + onward * (far_mm - near_mm) * v),
+        normal=triple(-distal_direction(above)),
+    )
+    return (near, far) if direction is Direction.ANTEGRADE else (far, near)
 
 
 def bent_entry(nail: Nail, bend_point_mm: npt.ArrayLike, along: npt.ArrayLike) -> Floats:

@@ -54,12 +54,16 @@ class PinLevels(Value):
 
     bone_length_mm: float
     """Distal joint line of the bone [mm]."""
-    osteotomy_mm: float
-    """Osteotomy [mm]."""
+    osteotomies_mm: tuple[float, ...]
+    """One or two osteotomies [mm]."""
     nail_tip_mm: float
     """Far tip of the nail at the operation [mm]."""
     free: tuple[Interval, ...] | None = None
     """Stretches that hardware leaves free for pins; None = no hardware."""
+
+    def nearest_osteotomy_mm(self, level_mm: float) -> float:
+        """The osteotomy nearest to a level. [mm]"""
+        return min(self.osteotomies_mm, key=lambda cut: abs(cut - level_mm))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,7 +234,7 @@ def _marker(pin: Pin, levels: PinLevels, profile: Profile) -> Pin | None:
 
     None where it would lose the margin from the tip; then the pin itself marks rotation.
     """
-    away = -1.0 if pin.below_joint_mm < levels.osteotomy_mm else 1.0
+    away = -1.0 if pin.below_joint_mm < levels.nearest_osteotomy_mm(pin.below_joint_mm) else 1.0
     step = profile.pin_diameter_mm + profile.pin_clearance_to_nail_mm
     level = pin.below_joint_mm + away * step
     margin = profile.pin_clearance_to_joint_mm + profile.pin_diameter_mm / 2
@@ -347,7 +351,7 @@ def _no_room_beyond(bone: Bone, levels: PinLevels, end_mm: float, *, fits: bool,
 
 def _level_findings(pin: Pin, levels: PinLevels, profile: Profile) -> list[Finding]:
     found = []
-    to_cut = abs(pin.below_joint_mm - levels.osteotomy_mm) - pin.diameter_mm / 2
+    to_cut = abs(pin.below_joint_mm - levels.nearest_osteotomy_mm(pin.below_joint_mm)) - pin.diameter_mm / 2
     if to_cut < profile.pin_clearance_to_osteotomy_mm:
         found.append(
             Finding(

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from limbwright.finding import Finding, ordered
 from limbwright.implant.catalogue import Catalogue
 from limbwright.implant.nail import Direction, Nail
-from limbwright.limb.anatomy import Bone, Fragment, Projection
+from limbwright.limb.anatomy import SIDES_OF_A_CUT, Bone, Projection
 from limbwright.limb.reading import Measure
 from limbwright.plan.approach import approach_options
 from limbwright.plan.blocking import BlockingPlan, blocking_plan
@@ -346,7 +346,7 @@ def proposal(
     missing = [
         canal_not_traced(task.bone, projection, fragments)
         for projection in Projection
-        if (fragments := [f for f in Fragment if (f, projection) not in seen])
+        if (fragments := [f for f in SIDES_OF_A_CUT if (f, projection) not in seen])
         and (projection is Projection.FRONTAL or task.leg.has_sagittal)
     ]
     found = [

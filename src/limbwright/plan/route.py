@@ -1,4 +1,7 @@
-"""The nail's lines for one osteotomy level and one aim, and everything counted along them."""
+"""The nail's lines for one osteotomy level and one aim, and everything counted along them.
+
+`route_of_two` draws them for two levels of one bone.
+"""
 
 from dataclasses import dataclass, replace
 
@@ -8,9 +11,9 @@ from limbwright.implant.nail import Direction, Nail
 from limbwright.limb.anatomy import Bone, Fragment, Projection
 from limbwright.plan.canal import CanalAlong, canal_along
 from limbwright.plan.correction import Correction
-from limbwright.plan.cut import Cut, split
+from limbwright.plan.cut import Cut, cut_leg, split
 from limbwright.plan.decision import FragmentPath, NailPath
-from limbwright.plan.end_alignment import LinePair, end_for, solved_end
+from limbwright.plan.end_alignment import LevelAim, LinePair, solved_ends
 from limbwright.plan.entry import bone_ends
 from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import PROXIMAL, Floats, Triple, motion_about, triple, turn
@@ -20,20 +23,50 @@ from limbwright.plan.path import bent_entry, crossing, distal_direction, path_fr
 from limbwright.quantity import Value
 
 _PASSES = 4  # the line needs the turn, and the turn (a little) the line
-_INSIDE_MM = 10.0
+INSIDE_MM = 10.0
 BEYOND_CUT_MM = 150.0  # overlap, exposed thin part and lengthening of a usual nail, and a little more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SecondCut(Value):
+    """A second osteotomy of the same bone, which is corrected and not lengthened."""
+
+    cut: Cut
+    """The osteotomy."""
+    middle: FragmentPath
+    """Line in the middle fragment as it stands."""
+    rotation_correction_deg: float
+    """Rotation about the nail at this cut, external + [deg]."""
+    varus_deg: float
+    """Turn given to the part below this cut, varus + [deg]."""
+    procurvatum_deg: float
+    """Turn given to the part below this cut, procurvatum + [deg]."""
+    deeper_mm: float
+    """Along the nail from the osteotomy that is lengthened, away from the entry + [mm]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece(Value):
+    """One fragment's line with a point of known depth on it."""
+
+    path: FragmentPath
+    """The line."""
+    at_mm: Triple
+    """A point of it, at a cut [mm]."""
+    deeper_mm: float
+    """Depth of that point along the nail beyond the osteotomy that is lengthened [mm]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Route(Value):
-    """The nail's lines in both fragments, before a nail is chosen."""
+    """The nail's lines in every fragment, before a nail is chosen."""
 
     bone: Bone
     """Bone."""
     direction: Direction
     """Way the nail is driven."""
     cut: Cut
-    """The osteotomy."""
+    """The osteotomy that is lengthened."""
     proximal: FragmentPath
     """Line in the proximal fragment; only its position and direction count."""
     distal: FragmentPath
@@ -41,17 +74,42 @@ class Route(Value):
     rotation_correction_deg: float
     """Rotation about the nail at the reduction, external + [deg]."""
     varus_deg: float
-    """Turn given to the distal fragment, varus + [deg]."""
+    """Turn given to the part below the osteotomy, varus + [deg]."""
     procurvatum_deg: float
-    """Turn given to the distal fragment, procurvatum + [deg]."""
+    """Turn given to the part below the osteotomy, procurvatum + [deg]."""
     surface_mm: Triple
     """Where the line of the driving fragment leaves the bone [mm]."""
     surface_to_cut_mm: float
-    """From there to the osteotomy along the line [mm]."""
+    """From there to the osteotomy along the nail [mm]."""
     cut_to_far_end_mm: float
-    """From the osteotomy to the surface at the far end along the other fragment's line [mm]."""
+    """From the osteotomy to the surface at the far end along the nail [mm]."""
     traced: bool
     """Whether the canal was traced all along; else mid-diaphyseal points stood in for it."""
+    second: SecondCut | None = None
+    """A second osteotomy; None with one."""
+
+    def cuts(self) -> tuple[Cut, ...]:
+        """The cuts from proximal to distal."""
+        if self.second is None:
+            return (self.cut,)
+        lengthens_above = (self.second.deeper_mm > 0) is (self.direction is Direction.ANTEGRADE)
+        return (self.cut, self.second.cut) if lengthens_above else (self.second.cut, self.cut)
+
+    def pieces(self) -> tuple[Piece, ...]:
+        """Every fragment's line from proximal to distal, with a point of known depth."""
+        between = () if self.second is None else (self.second.middle,)
+        lines = (self.proximal, *between, self.distal)
+        cuts = self.cuts()
+        # The last fragment is met at the cut above it, every other one at the cut below it.
+        beside = (*cuts, cuts[-1])
+        return tuple(
+            Piece(
+                path=path,
+                at_mm=triple(crossed(path, cut)),
+                deeper_mm=0.0 if cut is self.cut or self.second is None else self.second.deeper_mm,
+            )
+            for path, cut in zip(lines, beside, strict=True)
+        )
 
     def along(self) -> Floats:
         """Unit direction of the driving fragment's line away from the driving end, (3,)."""
@@ -60,12 +118,9 @@ class Route(Value):
         return -distal_direction(self.distal)
 
     def crossings(self) -> tuple[Floats, Floats]:
-        """Where the proximal and the distal line cross the osteotomy, as they stand, (3,) each. [mm]"""
-        ends = [
-            crossing(vector(p.upper), distal_direction(p), self.cut.point_mm, self.cut.normal)
-            for p in (self.proximal, self.distal)
-        ]
-        return ends[0], ends[1]
+        """Where the proximal and the distal line cross the cut beside them, as they stand, (3,) each. [mm]"""
+        pieces = self.pieces()
+        return np.array(pieces[0].at_mm), np.array(pieces[-1].at_mm)
 
     def osteotomy_depth_mm(self, nail: Nail, sunk_mm: float) -> float:
         """Depth of the osteotomy along a nail sunk below the surface; a bend adds a little. [mm]"""
@@ -82,18 +137,31 @@ class Route(Value):
         straight = sunk_mm + nail.bend_depth_mm * float(np.cos(np.radians(nail.bend_deg)))
         start = np.array(self.surface_mm) + straight * along
         entry = bent_entry(nail, start, along)
+        pieces, cuts = self.pieces(), self.cuts()
+        first, last = pieces[0], pieces[-1]
         p0, q0 = self.crossings()
-        beyond = max(nail.length_mm - self.osteotomy_depth_mm(nail, sunk_mm), 1.0)
-        u, v = distal_direction(self.proximal), distal_direction(self.distal)
+        depth = self.osteotomy_depth_mm(nail, sunk_mm)
         if self.direction is Direction.ANTEGRADE:
-            upper, lower = (start, p0), (q0, q0 + beyond * v)
+            beyond = max(nail.length_mm - depth - last.deeper_mm, 1.0)
+            upper, lower = (start, p0), (q0, q0 + beyond * distal_direction(self.distal))
         else:
-            upper, lower = (p0 - beyond * u, p0), (q0, start)
+            beyond = max(nail.length_mm - depth - first.deeper_mm, 1.0)
+            upper, lower = (p0 - beyond * distal_direction(self.proximal), p0), (q0, start)
+        middle = None
+        if self.second is not None:
+            line = self.second.middle
+            middle = _written(Fragment.MIDDLE, *(crossed(line, cut) for cut in cuts))
         return NailPath(
             entry=place_of(entry),
             proximal=_written(Fragment.PROXIMAL, *upper),
             distal=_written(Fragment.DISTAL, *lower),
+            middle=middle,
         )
+
+
+def crossed(path: FragmentPath, cut: Cut) -> Floats:
+    """Where a fragment's line crosses a cut, (3,). [mm]"""
+    return crossing(vector(path.upper), distal_direction(path), cut.point_mm, cut.normal)
 
 
 def _written(fragment: Fragment, upper: Floats, lower: Floats) -> FragmentPath:
@@ -137,31 +205,18 @@ def route_at(
     rough = Cut(bone=bone, point_mm=triple(level), normal=triple(-line.direction()))
     parts = split(leg, rough)
     above, below = (canal_middle(part, bone) for part in parts)
-    reach = _reach(direction, float(level[PROXIMAL]), beyond_cut_mm)
-    hinge = _hinge(leg, correction, line, level, (above, below))
+    reach = reach_of(direction, float(level[PROXIMAL]), beyond_cut_mm)
+    hinge = hinge_of(leg, correction, line, level, (above, below))
     bare = replace(leg, walls=())
     turns = (correction.frontal.turn_deg, correction.sagittal.turn_deg)
     for _ in range(_PASSES if correction.needed else 1):
         pair = _pair(rough, (above, below), hinge, reach, (*turns, correction.external_deg))
         if not correction.needed:
             break
-        solved = solved_end(
-            bare,
-            pair,
-            frontal=correction.frontal,
-            sagittal=correction.sagittal,
-            external_deg=correction.external_deg,
-            lengthening_mm=lengthening_mm,
-        )
+        (solved,) = solved_ends(bare, [level_aim(pair, correction, lengthening_mm)])
         turns = (solved.varus_deg, solved.procurvatum_deg)
     # The turn is settled; the end now follows the pair it was settled with, exactly.
-    end = end_for(
-        pair,
-        varus_deg=turns[0],
-        procurvatum_deg=turns[1],
-        external_deg=correction.external_deg,
-        lengthening_mm=lengthening_mm,
-    )
+    end = level_aim(pair, correction, lengthening_mm).end(*turns)
     back = path_from_end(proximal=end.proximal, cut=pair.cut, end=end.motion, lengthening_mm=lengthening_mm)
     return replace(
         _route(leg, bone, direction, pair.cut, (end.proximal, back.path)),
@@ -172,14 +227,25 @@ def route_at(
     )
 
 
-def _reach(direction: Direction, level_mm: float, beyond_mm: float) -> tuple[float, float]:
+def level_aim(pair: LinePair, correction: Correction, lengthening_mm: float) -> LevelAim:
+    """What one osteotomy is to end at, from its lines and its correction."""
+    return LevelAim(
+        pair=pair,
+        frontal=correction.frontal,
+        sagittal=correction.sagittal,
+        external_deg=correction.external_deg,
+        lengthening_mm=lengthening_mm,
+    )
+
+
+def reach_of(direction: Direction, level_mm: float, beyond_mm: float) -> tuple[float, float]:
     """Lowest and highest level at which the canal decides the line. [mm]"""
     if direction is Direction.ANTEGRADE:
         return level_mm - beyond_mm, np.inf
     return -np.inf, level_mm + beyond_mm
 
 
-def _hinge(
+def hinge_of(
     leg: LegModel,
     correction: Correction,
     line: BoneLine,
@@ -214,7 +280,7 @@ def _pair(
     cut = replace(rough, normal=triple(-u))
     at_cut = crossing(point, u, cut.point_mm, cut.normal)
     # A point well inside the distal fragment, so that a small change of turn does not throw the line aside.
-    inside = at_cut + _INSIDE_MM * u
+    inside = at_cut + INSIDE_MM * u
     return LinePair(
         cut=cut,
         direction=triple(u),
@@ -230,8 +296,7 @@ def _route(
     proximal, distal = lines
     near, far = bone_ends(leg, bone, direction)
     u, v = distal_direction(proximal), distal_direction(distal)
-    p0 = crossing(vector(proximal.upper), u, cut.point_mm, cut.normal)
-    q0 = crossing(vector(distal.upper), v, cut.point_mm, cut.normal)
+    p0, q0 = crossed(proximal, cut), crossed(distal, cut)
     (drive, away), (other, onward) = ((p0, u), (q0, v))
     if direction is Direction.RETROGRADE:
         (drive, away), (other, onward) = ((q0, -v), (p0, -u))
@@ -253,19 +318,16 @@ def _route(
 
 
 def canals_on(leg: LegModel, route: Route, osteotomy_depth_mm: float) -> tuple[CanalAlong, ...]:
-    """Canals of both fragments along the route in every plane that is traced, by depth along the nail.
+    """Canals of every fragment along the route in every plane that is traced, by depth along the nail.
 
     Parameters
     ----------
     osteotomy_depth_mm : float
-        Depth of the osteotomy along the nail; both lines have it where they cross the cut. [mm]
+        Depth of the osteotomy that is lengthened along the nail; lines have it where they cross the cut. [mm]
     """
-    parts = split(leg, route.cut)
     sign = 1.0 if route.direction is Direction.ANTEGRADE else -1.0
     found = []
-    for fragment, part, path, at in zip(
-        Fragment, parts, (route.proximal, route.distal), route.crossings(), strict=True
-    ):
+    for part, piece in zip(cut_leg(leg, route.cuts()), route.pieces(), strict=True):
         for projection in Projection:
             if projection is Projection.SAGITTAL and not leg.has_sagittal:
                 continue
@@ -273,11 +335,11 @@ def canals_on(leg: LegModel, route: Route, osteotomy_depth_mm: float) -> tuple[C
                 canal_along(
                     part,
                     bone=route.bone,
-                    fragment=fragment,
+                    fragment=piece.path.fragment,
                     projection=projection,
-                    line_point_mm=at,
-                    direction=sign * distal_direction(path),
-                    depth_at_point_mm=osteotomy_depth_mm,
+                    line_point_mm=piece.at_mm,
+                    direction=sign * distal_direction(piece.path),
+                    depth_at_point_mm=osteotomy_depth_mm + piece.deeper_mm,
                 )
             )
     return tuple(canal for canal in found if canal is not None)

@@ -59,12 +59,14 @@ class CutFaces(Value):
 
     bone: Bone
     """Bone that is cut."""
+    lengthens: bool
+    """False at a second osteotomy, which is only corrected."""
     varus_deg: float
-    """Turn of the distal fragment, varus + [deg]."""
+    """Turn of the part below, varus + [deg]."""
     procurvatum_deg: float
-    """Turn of the distal fragment, procurvatum + [deg]."""
+    """Turn of the part below, procurvatum + [deg]."""
     external_deg: float
-    """Turn of the distal fragment, external + [deg]."""
+    """Turn of the part below, external + [deg]."""
     angulation_deg: float
     """Size of the angular correction in its own plane, without rotation [deg]."""
     shift_lateral_mm: float
@@ -82,6 +84,11 @@ class CutFaces(Value):
     concave_opening_mm: float | None
     """Opening on the concave side when the ends meet on the nail's line; the convex side overlaps by as
     much until bone is taken away or the ends stand apart; None when not traced [mm]."""
+
+    @property
+    def where(self) -> str:
+        """Which osteotomy, in words."""
+        return "osteotomy" if self.lengthens else "second osteotomy"
 
     @property
     def shift_mm(self) -> float:
@@ -136,6 +143,7 @@ def cut_faces(leg: LegModel, reduced: Reduction) -> CutFaces:
     ]
     return CutFaces(
         bone=cut.bone,
+        lengthens=reduced.lengthens,
         varus_deg=varus,
         procurvatum_deg=procurvatum,
         external_deg=external,

@@ -6,9 +6,17 @@ import numpy as np
 
 from limbwright.implant.nail import Direction, NailEnd
 from limbwright.limb.anatomy import Fragment
-from limbwright.plan.decision import BlockingScrew, BonePlan, FibularFixation, Pin
+from limbwright.plan.decision import (
+    BlockingScrew,
+    BonePlan,
+    FibularFixation,
+    MiddleHold,
+    Osteotomy,
+    Pin,
+    SecondOsteotomy,
+)
 from limbwright.plan.motion import turned_deg
-from limbwright.plan.reduction import reduction_of
+from limbwright.plan.reduction import Reduction, reductions_of
 from limbwright.plan.theatre import LevelScale, fragments
 from limbwright.published import table
 from limbwright.quantity import (
@@ -30,16 +38,18 @@ TURN_SEEN_FROM_DEG = 2.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Correction(Value):
-    """What is done to the distal fragment between cut and nail."""
+    """What is done at one osteotomy to the part below it, between cut and nail."""
 
+    lengthens: bool
+    """False at a second osteotomy, which is only corrected."""
     frontal: Directed
     """Deformity taken out in the frontal plane: varus or valgus [deg]."""
     sagittal: Directed
     """Deformity taken out in the sagittal plane: procurvatum or recurvatum [deg]."""
     rotation: Directed
-    """Turn given to the distal fragment: external or internal [deg]."""
+    """Turn given to the part below: external or internal [deg]."""
     turn_deg: float
-    """Whole turn of the distal fragment [deg]."""
+    """Whole turn of the part below [deg]."""
     shift_mm: float
     """Shift of the bone ends against each other at the osteotomy [mm]."""
 
@@ -49,22 +59,37 @@ class Correction(Value):
         return self.turn_deg >= SEEN_FROM_DEG or self.shift_mm >= SEEN_FROM_MM
 
 
-def correction_of(plan: BonePlan) -> Correction:
-    """The correction that a plan's two nail lines and its rotation define.
+def corrections_of(plan: BonePlan) -> tuple[Correction, ...]:
+    """The corrections that a plan's nail lines and rotations define, one for each osteotomy, proximal first.
 
-    Angles are those between the two lines, as films show them before the distal fragment is rotated.
+    Angles are those between the two lines beside a cut, as films show them before the part below is rotated.
     """
-    reduction = reduction_of(plan)
-    lines = reduction_of(replace(plan, rotation_correction_deg=0.0)).motion
-    varus, procurvatum, _ = (float(angle) for angle in turned_deg(lines.matrix()))
-    centre = np.array(reduction.cut.point_mm)
+    second = plan.second
+    unturned = replace(
+        plan,
+        rotation_correction_deg=0.0,
+        second=None if second is None else replace(second, rotation_correction_deg=0.0),
+    )
+    return tuple(
+        _correction(plan, whole, lines)
+        for whole, lines in zip(reductions_of(plan), reductions_of(unturned), strict=True)
+    )
+
+
+def _correction(plan: BonePlan, whole: Reduction, lines: Reduction) -> Correction:
+    varus, procurvatum, _ = (float(angle) for angle in turned_deg(lines.motion.matrix()))
+    centre = np.array(whole.cut.point_mm)
+    rotation = plan.rotation_correction_deg
+    if not whole.lengthens and plan.second is not None:
+        rotation = plan.second.rotation_correction_deg
     return Correction(
+        lengthens=whole.lengthens,
         # A fragment turned toward varus takes out valgus, and so on.
         frontal=directed(-varus, unit="deg", senses=VARUS_VALGUS),
         sagittal=directed(-procurvatum, unit="deg", senses=PROCURVATUM_RECURVATUM),
-        rotation=directed(plan.rotation_correction_deg, unit="deg", senses=EXTERNAL_INTERNAL),
-        turn_deg=reduction.motion.angle_deg(),
-        shift_mm=float(np.linalg.norm(reduction.motion.moved(centre) - centre)),
+        rotation=directed(rotation, unit="deg", senses=EXTERNAL_INTERNAL),
+        turn_deg=whole.motion.angle_deg(),
+        shift_mm=float(np.linalg.norm(whole.motion.moved(centre) - centre)),
     )
 
 
@@ -97,11 +122,12 @@ def entry_words(plan: BonePlan) -> str:
     )
 
 
-def blocking_words(scale: LevelScale, screw: BlockingScrew, number: int) -> str:
+def blocking_words(plan: BonePlan, scale: LevelScale, screw: BlockingScrew, number: int) -> str:
     """One blocking screw: drill, place, side, level and offset."""
     level = level_words(scale, scale.below_joint_mm(screw.depth_mm))
+    fragment = plan.fragment_beside(screw.fragment, screw.from_osteotomy_mm)
     return (
-        f"Blocking screw {number}: drill {screw.drill_mm:g} mm {screw.direction} in the {screw.fragment} "
+        f"Blocking screw {number}: drill {screw.drill_mm:g} mm {screw.direction} in the {fragment} "
         f"fragment and set a {screw.diameter_mm:g} mm screw, {screw.side} to the nail, axis "
         f"{screw.offset_mm:.1f} mm from the nail's centre line, {screw.from_osteotomy_mm:.0f} mm from the "
         f"osteotomy ({level})."
@@ -160,8 +186,8 @@ def blocking_beside_reamer_words(plan: BonePlan, *, fragment: Fragment | None) -
     )
 
 
-def correction_words(correction: Correction) -> str:
-    """What is corrected, in words."""
+def correction_words(correction: Correction, *, at: str = "", below: str = "distal fragment") -> str:
+    """What is corrected, in words; `at` names the osteotomy where there are two."""
     parts = [
         f"take out {angle.magnitude:.1f} degrees of {angle.direction}"
         for angle in (correction.frontal, correction.sagittal)
@@ -169,10 +195,10 @@ def correction_words(correction: Correction) -> str:
     ]
     if correction.rotation.magnitude >= TURN_SEEN_FROM_DEG:
         turn = correction.rotation
-        parts.append(f"turn the distal fragment {turn.direction} by {turn.magnitude:.0f} degrees")
+        parts.append(f"turn the {below} {turn.direction} by {turn.magnitude:.0f} degrees")
     if correction.shift_mm >= SEEN_FROM_MM:
         parts.append(f"the bone ends shift by {correction.shift_mm:.1f} mm at the osteotomy")
-    return f"Correct: {'; '.join(parts)}."
+    return f"Correct{at}: {'; '.join(parts)}."
 
 
 def guide_wire_words(plan: BonePlan) -> str:
@@ -216,10 +242,43 @@ def locking_words(plan: BonePlan, scale: LevelScale) -> str:
     driving, far = fragments(plan.direction)
     parts = []
     for hole in plan.nail.holes:
-        fragment = driving if hole.end is NailEnd.THICK else far
-        level = level_words(scale, scale.below_joint_mm(plan.nail.hole_depth_mm(hole)))
+        side = driving if hole.end is NailEnd.THICK else far
+        depth = plan.nail.hole_depth_mm(hole)
+        fragment = plan.fragment_beside(side, abs(depth - plan.osteotomy.depth_mm))
+        level = level_words(scale, scale.below_joint_mm(depth))
         parts.append(f"{fragment} {hole.screw_diameter_mm:g} mm {hole.direction} ({level})")
-    return f"Lock both fragments: {'; '.join(parts)}."
+    return f"Lock {'both' if plan.second is None else 'the'} fragments: {'; '.join(parts)}."
+
+
+def cut_words(scale: LevelScale, cut: Osteotomy, *, second: bool) -> str:
+    """One of two osteotomies, completed."""
+    name = "second osteotomy, which is only corrected" if second else "osteotomy that is lengthened"
+    return f"Complete the {name}, {level_words(scale, cut.below_joint_mm)}."
+
+
+def ream_on_words(plan: BonePlan, fragment: Fragment) -> str:
+    """Reaming one more fragment of a bone that is cut twice, with the correction before it held."""
+    side = plan.middle_side if fragment is Fragment.MIDDLE else fragment
+    beside = blocking_beside_reamer_words(plan, fragment=side)
+    return (
+        f"Pass the guide wire into the {fragment} fragment on the planned line in both planes and ream it in "
+        f"steps up to {plan.reamer_mm:g} mm with the correction held{beside}."
+    )
+
+
+def hold_second_words(plan: BonePlan, second: SecondOsteotomy) -> str:
+    """How the second osteotomy is fixed before the nail lengthens."""
+    side = plan.middle_side
+    if second.hold is MiddleHold.LOCKED:
+        return (
+            f"The middle fragment is locked to the nail; close the second osteotomy and check that it is "
+            f"held against the {side} fragment before the nail is lengthened."
+        )
+    return (
+        f"Fix the second osteotomy, closed, with a plate beside the nail from the middle to the {side} "
+        "fragment, its screws clear of the nail: the nail alone would let this gap open instead of the one "
+        "that is lengthened."
+    )
 
 
 def fibular_screw_words(fibula: FibularFixation, *, proximal: bool, course: str) -> str:

@@ -5,26 +5,29 @@ from enum import StrEnum
 
 from limbwright.error import Missing
 from limbwright.finding import Number
-from limbwright.limb.anatomy import Bone
-from limbwright.plan.decision import BonePlan, PinRole
+from limbwright.limb.anatomy import Bone, Fragment
+from limbwright.plan.decision import BonePlan, PinRole, SecondOsteotomy
 from limbwright.plan.goal import Staging
 from limbwright.plan.step_words import (
     blocking_words,
-    correction_of,
     correction_words,
+    corrections_of,
+    cut_words,
     entry_words,
     fibular_screw_words,
     guide_wire_words,
+    hold_second_words,
     level_words,
     locking_words,
     nail_words,
     pin_words,
     position_words,
     ream_corrected_words,
+    ream_on_words,
     ream_words,
     rotation_words,
 )
-from limbwright.plan.theatre import LevelScale, level_scale
+from limbwright.plan.theatre import LevelScale, fragments, level_scale
 from limbwright.quantity import Value
 
 HOLDING = frozenset({PinRole.HOLD_PROXIMAL, PinRole.HOLD_DISTAL})
@@ -49,6 +52,7 @@ class StepName(StrEnum):
     REAM_CORRECTED = "ream in the corrected position"
     NAIL = "nail"
     LOCKING = "locking screws"
+    FIX_SECOND = "fix the second osteotomy"
     FIBULAR_SCREW = "tibiofibular screw"
     CALF_RELEASE = "calf release"
     REMOVE_PINS = "remove pins"
@@ -157,6 +161,7 @@ def _bone_steps(
         *_osteotomy_steps(bench, plan, scale),
         bench.step(StepName.NAIL, nail_words(plan, scale), ("nail length", plan.nail.length_mm, "mm")),
         bench.step(StepName.LOCKING, locking_words(plan, scale)),
+        *_second_fixation(bench, plan),
         *_fibular_screws(bench, plan, courses),
         *_closing_steps(bench, plan),
     )
@@ -166,7 +171,7 @@ def _blocking_steps(bench: _Bench, plan: BonePlan, scale: LevelScale) -> list[St
     return [
         bench.step(
             StepName.BLOCKING_SCREW,
-            blocking_words(scale, screw, number),
+            blocking_words(plan, scale, screw, number),
             ("drill", screw.drill_mm, "mm"),
             ("screw", screw.diameter_mm, "mm"),
             ("offset from the nail's centre line", screw.offset_mm, "mm"),
@@ -180,7 +185,9 @@ def _pin_steps(bench: _Bench, plan: BonePlan, scale: LevelScale) -> list[Step]:
     """Pins first, then the rotation markers; the second marker is set at the angle to be corrected."""
     holding = [pin for pin in plan.pins if pin.role in HOLDING]
     markers = [pin for pin in plan.pins if pin.role not in HOLDING]
+    # Markers stand in the proximal and the distal fragment, so they show what both osteotomies turn.
     turn = plan.rotation_correction_deg
+    turn += 0.0 if plan.second is None else plan.second.rotation_correction_deg
     steps = []
     for name, pins in ((StepName.PIN, holding), (StepName.ROTATION_MARKER, markers)):
         for pin in pins:
@@ -211,7 +218,9 @@ def _fibular_osteotomy(bench: _Bench, plan: BonePlan) -> list[Step]:
 
 def _osteotomy_steps(bench: _Bench, plan: BonePlan, scale: LevelScale) -> list[Step]:
     """From the drill holes to the reamed canal, in the order that the correction asks for."""
-    correction = correction_of(plan)
+    if plan.second is not None:
+        return _two_level_steps(bench, plan, scale, plan.second)
+    (correction,) = corrections_of(plan)
     level = level_words(scale, plan.osteotomy.below_joint_mm)
     reamer = ("largest reamer", plan.reamer_mm, "mm")
     depth = ("osteotomy below the joint line", plan.osteotomy.below_joint_mm, "mm")
@@ -249,6 +258,64 @@ def _osteotomy_steps(bench: _Bench, plan: BonePlan, scale: LevelScale) -> list[S
         bench.step(StepName.GUIDE_WIRE, guide_wire_words(plan)),
         bench.step(StepName.REAM_CORRECTED, ream_corrected_words(plan), reamer),
     ]
+
+
+def _two_level_steps(bench: _Bench, plan: BonePlan, scale: LevelScale, second: SecondOsteotomy) -> list[Step]:
+    """Two osteotomies of one bone, the one nearer to the entry first.
+
+    Each is cut, corrected and held before the fragment beyond it is reamed, so that a loose middle fragment
+    is never reamed.
+    """
+    driving, far = fragments(plan.direction)
+    both = sorted(plan.osteotomies(), key=lambda cut: cut.depth_mm)
+    levels = " and ".join(level_words(scale, cut.below_joint_mm) for cut in both)
+    reamer = ("largest reamer", plan.reamer_mm, "mm")
+    steps = [
+        bench.step(
+            StepName.DRILL_HOLES,
+            f"Drill holes across the {plan.bone} at both osteotomies, {levels}: they vent the canal while it "
+            "is reamed and weaken the cortex.",
+        ),
+        bench.step(StepName.ENTRY, entry_words(plan)),
+        bench.step(StepName.REAM_DRIVING_FRAGMENT, ream_words(plan, whole=False), reamer),
+    ]
+    by_level = {c.lengthens: c for c in corrections_of(plan)}
+    for cut, beyond in zip(both, (Fragment.MIDDLE, far), strict=True):
+        is_second = cut is second.osteotomy
+        correction = by_level[not is_second]
+        steps.append(
+            bench.step(
+                StepName.OSTEOTOMY,
+                cut_words(scale, cut, second=is_second),
+                ("osteotomy below the joint line", cut.below_joint_mm, "mm"),
+            )
+        )
+        if correction.needed:
+            name = "second osteotomy" if is_second else "osteotomy that is lengthened"
+            steps.append(
+                bench.step(
+                    StepName.CORRECT,
+                    correction_words(correction, at=f" at the {name}", below="part below it"),
+                    ("turn of the part below", correction.turn_deg, "deg"),
+                    ("shift of the bone ends at the osteotomy", correction.shift_mm, "mm"),
+                )
+            )
+        previous = driving if beyond is Fragment.MIDDLE else Fragment.MIDDLE
+        steps.append(
+            bench.step(
+                StepName.HOLD,
+                f"Hold the {beyond} fragment against the {previous} one; check axis and rotation in both "
+                "planes.",
+            )
+        )
+        steps.append(bench.step(StepName.REAM_CORRECTED, ream_on_words(plan, beyond), reamer))
+    return steps
+
+
+def _second_fixation(bench: _Bench, plan: BonePlan) -> list[Step]:
+    if plan.second is None:
+        return []
+    return [bench.step(StepName.FIX_SECOND, hold_second_words(plan, plan.second))]
 
 
 def _fibular_screws(bench: _Bench, plan: BonePlan, courses: tuple[str, str]) -> list[Step]:

@@ -155,6 +155,7 @@ def theatre_marks(
             size_mm=nail.thick_diameter_mm,
         ),
         scale.mark(f"osteotomy of the {plan.bone}", plan.osteotomy.below_joint_mm, fragment=driving),
+        *_second(scale, plan),
         scale.mark(
             "end of the thick part",
             scale.below_joint_mm(nail.thick_length_mm),
@@ -164,7 +165,10 @@ def theatre_marks(
         scale.mark(
             "nail, tip", scale.below_joint_mm(nail.length_mm), fragment=far, size_mm=nail.thin_diameter_mm
         ),
-        *(_blocking(scale, screw, number) for number, screw in enumerate(plan.blocking_screws, start=1)),
+        *(
+            _blocking(scale, plan, screw, number)
+            for number, screw in enumerate(plan.blocking_screws, start=1)
+        ),
         *(_hole(scale, plan, hole) for hole in nail.holes),
         *(_pin(scale, pin) for pin in plan.pins),
     ]
@@ -173,9 +177,17 @@ def theatre_marks(
     return tuple(sorted(marks, key=lambda m: m.from_proximal_mm))
 
 
-def _blocking(scale: LevelScale, screw: BlockingScrew, number: int) -> TheatreMark:
+def _second(scale: LevelScale, plan: BonePlan) -> list[TheatreMark]:
+    if plan.second is None or plan.middle_side is None:
+        return []
+    level = plan.second.osteotomy.below_joint_mm
+    return [scale.mark(f"second osteotomy of the {plan.bone}", level, fragment=plan.middle_side)]
+
+
+def _blocking(scale: LevelScale, plan: BonePlan, screw: BlockingScrew, number: int) -> TheatreMark:
+    fragment = plan.fragment_beside(screw.fragment, screw.from_osteotomy_mm)
     return scale.mark(
-        f"blocking screw {number}, {screw.fragment} fragment, {screw.direction}",
+        f"blocking screw {number}, {fragment} fragment, {screw.direction}",
         scale.below_joint_mm(screw.depth_mm),
         fragment=screw.fragment,
         offset_mm=screw.offset_mm,

@@ -246,7 +246,6 @@ def _carried_out(
         whole = completed(
             planned.leg,
             relevelled(planned, plan),
-            reduction_of(plan),
             examination=case.examination,
             choice=choices.get(plan.bone),
             profile=profile,

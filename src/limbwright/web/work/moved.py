@@ -7,13 +7,20 @@ from typing import Any
 import numpy as np
 
 from limbwright.interop.plain import directed_plain
-from limbwright.limb.anatomy import Bone, Fragment, Projection
+from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure, Reading
-from limbwright.plan.canal import ACROSS, outer_edges_mm
-from limbwright.plan.cut import assembled, cut_leg
 from limbwright.plan.decision import BonePlan, Plan
-from limbwright.plan.drawing import Drawing, drawing, film_to_stage, fragment_depth_mm, poses
+from limbwright.plan.drawing import (
+    Drawing,
+    cut_shapes,
+    drawing,
+    film_to_stage,
+    fragment_depth_mm,
+    nail_line_shapes,
+    poses,
+    put_together,
+)
 from limbwright.plan.drawn_nail import Pose, blocking_shapes, nail_shapes
 from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import PROXIMAL, Motion
@@ -21,9 +28,8 @@ from limbwright.plan.nail_fit import NailDemand, NailVerdict, nail_verdict
 from limbwright.plan.path import crossing, distal_direction, vector
 from limbwright.plan.planner import PlannedBone
 from limbwright.plan.planner_rules import nail_rules
-from limbwright.plan.reduction import reduction_of
+from limbwright.plan.reduction import Reduction, lengthening_of, reductions_of
 from limbwright.plan.route import Route, canals_on
-from limbwright.plan.shape import Shape, ShapeKind, flat
 from limbwright.plan.stage import CutFaces, StageName, cut_faces
 from limbwright.practice.profile import Profile
 from limbwright.quantity import (
@@ -39,7 +45,6 @@ from limbwright.web.work.drawn import drawing_plain, matrix_plain
 from limbwright.web.work.quick import quick_readings, short_plain
 from limbwright.web.work.state import WorkState
 
-_CUT_HALF_MM = 25.0  # drawn half-width of a cut where the bone's width is not traced
 _IN_PLANE = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 _STAND = (Landmark.FEMORAL_HEAD_CENTRE, Landmark.ANKLE_CENTRE)
 
@@ -80,9 +85,7 @@ def stood(leg: LegModel, plan: Plan, at: At) -> Stood:
     without_walls = replace(leg, walls=())
     if not ordered or at.stage is StageName.AS_IT_STANDS:
         return Stood(poses=ordered, leg=without_walls)
-    parts = cut_leg(without_walls, [pose.reduction.cut for _, pose in ordered])
-    moved = assembled(parts, [ordered[0][1].proximal, *(pose.distal for _, pose in ordered)])
-    return Stood(poses=ordered, leg=moved)
+    return Stood(poses=ordered, leg=put_together(without_walls, where))
 
 
 def _from_proximal(plan: Plan) -> list[BonePlan]:
@@ -105,53 +108,23 @@ def quick_drawing(leg: LegModel, standing: Stood, projection: Projection, stage:
     lines = drawing(standing.leg, bare, projection, StageName.AS_IT_STANDS)
     shapes = list(lines.shapes)
     for bone, pose in standing.poses:
-        shapes += _cut_faces(leg, bone, pose, projection)
+        shapes += cut_shapes(leg, bone, pose, projection)
         if stage is StageName.AS_IT_STANDS:
-            shapes += _nail_lines(bone, projection)
+            shapes += nail_line_shapes(bone, projection)
         else:
             shapes += [*nail_shapes(bone, pose, projection), *blocking_shapes(bone, pose, projection)]
     gained = sum(pose.gained_mm for _, pose in standing.poses)
     return replace(lines, stage=stage, gained_mm=gained, shapes=tuple(shapes))
 
 
-def _cut_faces(leg: LegModel, bone: BonePlan, pose: Pose, projection: Projection) -> list[Shape]:
-    cut = pose.reduction.cut
-    normal = np.array(cut.normal)
-    across = np.zeros(3)
-    across[ACROSS[projection]] = 1.0
-    across -= (across @ normal) * normal
-    edges = outer_edges_mm(leg, bone.bone, projection, cut.point_mm, -normal)
-    low, high = edges or (-_CUT_HALF_MM, _CUT_HALF_MM)
-    face = np.array(cut.point_mm) + np.outer([low, high], across)
-    return [
-        Shape(
-            kind=ShapeKind.OSTEOTOMY,
-            points_mm=flat(pose.of(fragment).moved(face), projection),
-            label=f"osteotomy of the {bone.bone}, {fragment} face",
-            bone=bone.bone,
-            fragment=fragment,
-        )
-        for fragment in Fragment
-    ]
-
-
-def _nail_lines(bone: BonePlan, projection: Projection) -> list[Shape]:
-    return [
-        Shape(
-            kind=ShapeKind.NAIL_LINE,
-            points_mm=flat([vector(path.upper), vector(path.lower)], projection),
-            label=f"nail's line in the {path.fragment} fragment of the {bone.bone}",
-            bone=bone.bone,
-            fragment=path.fragment,
-        )
-        for path in (bone.path.proximal, bone.path.distal)
-    ]
-
-
 def fragments_of(plan: Plan) -> list[str]:
     """Names of the fragments, from proximal to distal."""
-    cut = [b for b in (Bone.FEMUR, Bone.TIBIA) if any(p.bone is b for p in plan.bones)]
-    return ["above", *(f"below {bone}" for bone in cut)]
+    names = ["above"]
+    for bone in _from_proximal(plan):
+        names += (
+            [f"below {bone.bone}"] if bone.second is None else [f"middle {bone.bone}", f"below {bone.bone}"]
+        )
+    return names
 
 
 def motions_at(leg: LegModel, plan: Plan, at: At) -> dict[str, Any]:
@@ -165,19 +138,19 @@ def _motions(ordered: list[Pose], *, has_sagittal: bool) -> dict[str, Any]:
     for projection in (Projection.FRONTAL, *([Projection.SAGITTAL] if has_sagittal else [])):
         found[projection.value] = [
             matrix_plain(
-                film_to_stage(
-                    _IN_PLANE, (0.0, 0.0), motion, projection, fragment_depth_mm(pose.reduction, projection)
-                )
+                film_to_stage(_IN_PLANE, (0.0, 0.0), motion, projection, fragment_depth_mm(cut, projection))
             )
-            for motion, pose in _fragments(ordered)
+            for motion, cut in _fragments(ordered)
         ]
     return found
 
 
-def _fragments(ordered: list[Pose]) -> list[tuple[Motion, Pose]]:
+def _fragments(ordered: list[Pose]) -> list[tuple[Motion, Reduction]]:
+    """Every fragment's motion with the cut at its upper end; the first with the cut at its lower end."""
     if not ordered:
         return []
-    return [(ordered[0].proximal, ordered[0]), *((pose.distal, pose) for pose in ordered)]
+    below = [pair for pose in ordered for pair in zip(pose.motions[1:], pose.reductions, strict=True)]
+    return [(ordered[0].proximal, ordered[0].reductions[0]), *below]
 
 
 def drawings_at(leg: LegModel, plan: Plan, at: At, *, walls: bool = True) -> dict[str, Any]:
@@ -196,6 +169,7 @@ def faces_plain(faces: CutFaces) -> dict[str, Any]:
     """How the bone ends of one cut stand once corrected."""
     return {
         "bone": faces.bone.value,
+        "lengthens": faces.lengthens,
         "frontal_turn": directed_plain(directed(faces.varus_deg, unit="deg", senses=VARUS_VALGUS)),
         "sagittal_turn": directed_plain(
             directed(faces.procurvatum_deg, unit="deg", senses=PROCURVATUM_RECURVATUM)
@@ -213,7 +187,7 @@ def verdict_of(leg: LegModel, plan: BonePlan, proposal: PlannedBone, profile: Pr
     """The plan's own nail judged on the plan's own line; None when no line was found."""
     if proposal.route is None:
         return None
-    cut = reduction_of(plan).cut
+    cut = lengthening_of(plan).cut
     route = replace(proposal.route, proximal=plan.path.proximal, distal=plan.path.distal, cut=cut)
     depth = plan.osteotomy.depth_mm
     demand = NailDemand(
@@ -279,7 +253,7 @@ def dragged_plain(
     return {
         "end": [short_plain(reading) for reading in end],
         "length_against_other_leg": _against_other(state, end),
-        "cut_faces": [faces_plain(cut_faces(leg, pose.reduction)) for _, pose in at_end.poses],
+        "cut_faces": [faces_plain(cut_faces(leg, r)) for _, pose in at_end.poses for r in pose.reductions],
         "nail_offer": verdict_plain(verdict_of(bone_leg, plan, proposal, state.practice.profile)),
         "bone": bone_plain(plan),
         "drawings": {
@@ -346,17 +320,18 @@ def bone_plain(plan: BonePlan) -> dict[str, Any]:
 
 
 def cut_lines(plan: Plan) -> list[dict[str, Any]]:
-    """Where each bone is cut, as it stands: a point and a direction in both planes."""
+    """Where bones are cut, as they stand, from proximal to distal: point and direction in both planes."""
     found = []
-    for bone in plan.bones:
-        cut = reduction_of(bone).cut
-        planes = {}
-        for projection, across in ((Projection.FRONTAL, 2), (Projection.SAGITTAL, 0)):
-            normal = np.array([cut.normal[across], cut.normal[PROXIMAL]])
-            along = np.array([normal[1], -normal[0]]) / float(np.linalg.norm(normal))
-            planes[projection.value] = {
-                "point_mm": [round(cut.point_mm[across], 3), round(cut.point_mm[PROXIMAL], 3)],
-                "along_mm": [round(float(x), 6) for x in along],
-            }
-        found.append({"bone": bone.bone.value, **planes})
+    for bone in _from_proximal(plan):
+        for reduced in reductions_of(bone):
+            cut = reduced.cut
+            planes = {}
+            for projection, across in ((Projection.FRONTAL, 2), (Projection.SAGITTAL, 0)):
+                normal = np.array([cut.normal[across], cut.normal[PROXIMAL]])
+                along = np.array([normal[1], -normal[0]]) / float(np.linalg.norm(normal))
+                planes[projection.value] = {
+                    "point_mm": [round(cut.point_mm[across], 3), round(cut.point_mm[PROXIMAL], 3)],
+                    "along_mm": [round(float(x), 6) for x in along],
+                }
+            found.append({"bone": bone.bone.value, "lengthens": reduced.lengthens, **planes})
     return found
