@@ -30,8 +30,8 @@ const NO_ANSWER = {
   differs: [],
 };
 
-/** @returns {string} */
-function csrf() {
+/** What every change carries. @returns {string} */
+export function token() {
   return document.querySelector('meta[name="csrf-token"]')?.getAttribute("content") ?? "";
 }
 
@@ -44,7 +44,7 @@ export async function call(method, path, body, how = {}) {
   const send = () => {
     /** @type {Record<string, string>} */
     const headers = { Accept: "application/json" };
-    if (method !== "GET") headers["X-CSRF-Token"] = csrf();
+    if (method !== "GET") headers["X-CSRF-Token"] = token();
     const form = body instanceof FormData;
     if (body !== undefined && !form) headers["Content-Type"] = "application/json";
     return fetch(path, {

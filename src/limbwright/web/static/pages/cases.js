@@ -6,7 +6,16 @@ import { Latest, call, failureOf } from "../api.js";
 import { html, nothing, render } from "../vendor/lit-html/lit-html.js";
 import { caseList } from "../parts/case_list.js";
 import { trouble } from "../parts/findings.js";
-import { newCaseForm, proposed } from "../parts/new_case.js";
+import { newCaseForm, proposed, sentFilms } from "../parts/new_case.js";
+import { progressWords, upload } from "../parts/upload.js";
+import { counted } from "../models/wording.js";
+
+/** @param {string} field @param {File[]} files */
+function formOf(field, files) {
+  const form = new FormData();
+  for (const file of files) form.append(field, file, file.name);
+  return form;
+}
 
 /** @param {any} data @param {HTMLElement} root */
 export function start(data, root) {
@@ -16,6 +25,8 @@ export function start(data, root) {
     searching: false,
     /** @type {import("../api.js").Failure|null} */ failure: null,
     taking: 0,
+    part: 0,
+    imported: "",
     over: false,
     /** @type {import("../parts/new_case.js").FilmRow[]} */ films: [],
     /** @type {any[]} */ refused: [],
@@ -48,23 +59,40 @@ export function start(data, root) {
       state.create_trouble = { code: "too-many", found: `${list.length} files were dropped, at most ${data.limits.files} can be taken at once.`, where: "films", unit: "", next: "Drop fewer at a time.", problems: [], differs: [] };
       return show();
     }
-    state.taking += list.length;
+    state.taking = list.length;
+    state.part = 0;
+    state.imported = "";
     state.create_trouble = null;
     show();
-    const form = new FormData();
-    for (const file of list) form.append("files", file, file.name);
+    const sent = (/** @type {number} */ part) => {
+      state.part = part;
+      show();
+    };
     try {
-      const answer = await call("POST", "/api/films", form);
-      add(answer);
+      for (const archive of list.filter((f) => /\.zip$/i.test(f.name))) await bringIn(archive, sent);
+      const films = list.filter((f) => !/\.zip$/i.test(f.name));
+      if (films.length) add(await upload("/api/films", formOf("files", films), sent));
     } catch (error) {
       const failure = failureOf(error);
       const partly = /** @type {any} */ (failure).refused;
       if (partly?.length) state.refused.push(...partly);
       else state.create_trouble = failure;
     }
-    state.taking -= list.length;
+    state.taking = 0;
     show();
     /** @type {HTMLElement|null} */ (root.querySelector("#new-case h2"))?.focus();
+  }
+
+  /** Cases that were exported come back whole. @param {File} archive @param {(part: number) => void} sent */
+  async function bringIn(archive, sent) {
+    const said = await upload("/api/cases/import", formOf("file", [archive]), sent);
+    const words = [
+      [said.new_cases, "new"],
+      [said.continued_cases, "continued"],
+      [said.known_cases, "known already"],
+    ].filter(([cases]) => cases.length).map(([cases, word]) => `${cases.join(", ")} (${word})`);
+    state.imported = `From ${archive.name}: ${words.join(", ") || "no case"}; ${counted(said.new_films, "new film")}.`;
+    search.ask({ text: state.text, offset: 0 });
   }
 
   /** @param {any} answer */
@@ -93,15 +121,7 @@ export function start(data, root) {
         side: p.side,
         diagnosis: p.diagnosis,
         patient: { id: p.id, sex: p.sex, ...(p.birth_date ? { birth_date: p.birth_date } : { age_years: Number(p.age_years) }) },
-        films: state.films.map(({ sha256, name, projection, taken_on, right_side_at, anterior_at }) => ({
-          sha256,
-          name,
-          projection,
-          taken_on: taken_on || null,
-          right_side_at,
-          anterior_at: projection === "sagittal" ? anterior_at || null : null,
-          standing: true,
-        })),
+        films: sentFilms(state.films),
       });
       location.assign(`/cases/${encodeURIComponent(made.id)}/table`);
     } catch (error) {
@@ -115,6 +135,7 @@ export function start(data, root) {
     render(
       html`
         ${may ? dropZone() : nothing}
+        ${state.imported ? html`<p class="hush" role="status">${state.imported}</p>` : nothing}
         ${state.films.length || state.refused.length
           ? newCaseForm({ ...state, change: show, create: () => void create(), drop: (row) => ((state.films = state.films.filter((f) => f !== row)), show()), forget: () => ((state.films = []), (state.refused = []), show()) })
           : trouble(state.create_trouble)}
@@ -148,8 +169,9 @@ export function start(data, root) {
         state.over = false;
         void take(e.dataTransfer?.files);
       }}>
-      <strong>${state.taking ? `Reading ${state.taking} films…` : "New case: drop its films here"}</strong>
-      <span class="quiet">DICOM, several at once; or choose files. They stay on this machine.</span>
+      <strong role="status">${state.taking ? progressWords(counted(state.taking, "file"), state.part) : "New case: drop its films here"}</strong>
+      ${state.taking ? html`<progress max="1" .value=${state.part} aria-label="films taken in"></progress>` : nothing}
+      <span class="quiet">DICOM, several at once, or a case that was exported (.zip); or choose files. They stay on this machine.</span>
       <input type="file" id="film-files" multiple ?disabled=${state.taking > 0}
         @change=${(/** @type {Event} */ e) => {
           const input = /** @type {HTMLInputElement} */ (e.target);

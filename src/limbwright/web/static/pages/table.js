@@ -16,6 +16,7 @@ import { nextTask, tasksOf } from "../parts/landmark_guide.js";
 import { acrossSign, boxOf, draggedCuts, filmPieces, filmShown, landmarkHandles, otherLegShapes, planHandlesOf } from "../parts/table_scene.js";
 import { listenOnTable } from "../parts/keys.js";
 import { openTab, renderTable } from "../parts/table_panels.js";
+import { MoreFilms } from "../parts/more_films.js";
 import { Placing } from "../parts/placing.js";
 import { Pulling } from "../parts/pulling.js";
 import { Scaling } from "../parts/scaling.js";
@@ -54,6 +55,7 @@ export class LightTable {
     this.scaling = new Scaling(this);
     this.tracing = new WallTracing(this);
     this.pulling = new Pulling(this);
+    this.more_films = new MoreFilms(this);
     /** @type {Map<string, any>} drawings by moment, of the present base */
     this.drawn = new Map();
     this.drawn_base = "";
@@ -92,12 +94,12 @@ export class LightTable {
     window.addEventListener("pagehide", () => void call("DELETE", `/api/work/${this.work.session}`, undefined, { keepalive: true }).catch(() => {}));
     document.documentElement.addEventListener("room", () => this.paint());
     this.work.recompute();
-    void this.#openFilms();
+    void this.openFilms();
     this.paint();
   }
 
   /** Headers only: sizes, windows, scale. The picture comes in tiles. */
-  async #openFilms() {
+  async openFilms() {
     await Promise.all(
       this.document.films.map(async (/** @type {any} */ film) => {
         if (!film.sha256 || this.headers[film.sha256]) return;

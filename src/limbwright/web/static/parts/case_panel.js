@@ -20,10 +20,11 @@ const STATES = ["stable", "unstable", "fused", "replaced"];
 /**
  * @param {object} what @param {any} what.document_case
  * @param {{projection: string, name: string, scale: any}[]} what.films films on the table
+ * @param {import("./more_films.js").MoreFilms} what.more further films
  * @param {import("./scaling.js").Scaling} what.scaling a film's scale being marked
  * @param {(part: "examination"|"goal", changes: any, words: string) => void} what.edit
  */
-export function casePanel({ document_case, films, scaling, edit }) {
+export function casePanel({ document_case, films, scaling, more, edit }) {
   const examination = document_case.examination ?? {};
   const goal = document_case.goal ?? {};
   const number = (/** @type {Event} */ e) => {
@@ -45,6 +46,7 @@ export function casePanel({ document_case, films, scaling, edit }) {
       ${JOINTS.map((joint) => html`<label class="field-row">${sentence(joint)} of this side
         <select @change=${(/** @type {Event} */ e) => edit("examination", { [joint]: /** @type {HTMLSelectElement} */ (e.target).value }, `${joint} joint`)}>${STATES.map((s) => html`<option value=${s} .selected=${s === (examination[joint] ?? "stable")}>${s}</option>`)}</select></label>`)}
       <p class="small quiet">Empty means not examined; what needs it then says so.</p></section>
+    ${more.view()}
   </div>`;
 }
 

@@ -7,7 +7,7 @@ import { findingList, trouble } from "./findings.js";
 
 /** @typedef {{file_name: string, sha256: string, duplicate: boolean, findings: any[], name: string, projection: string, taken_on: string, right_side_at: string, anterior_at: string, said: any}} FilmRow */
 
-/** A row with what the header proposes; what it does not say is left for the surgeon. @param {any} film @param {FilmRow[]} others @returns {FilmRow} */
+/** A row with what the header proposes; what it does not say is left for the surgeon. @param {any} film @param {{name: string}[]} others @returns {FilmRow} */
 export function proposed(film, others) {
   const p = film.proposal ?? {};
   const base = p.name ?? [p.projection, p.side && p.side !== "both" ? p.side : ""].filter(Boolean).join(" ") ?? "";
@@ -34,17 +34,11 @@ export function proposed(film, others) {
  */
 export function newCaseForm({ films, refused, patient, creating, create_trouble, change, create, drop, forget }) {
   const missing = whatIsMissing(films, patient);
-  const set = (/** @type {any} */ target, /** @type {string} */ key) => (/** @type {Event} */ e) => {
-    target[key] = /** @type {HTMLInputElement} */ (e.target).value;
-    change();
-  };
+  const set = setter(change);
   return html`<section id="new-case" class="card stack" aria-labelledby="new-case-head">
     <h2 id="new-case-head" tabindex="-1">New case</h2>
     ${films.length
-      ? html`<table class="film-table">
-          <thead><tr><th scope="col">File</th><th scope="col">Name</th><th scope="col">Projection</th><th scope="col">Hung with</th><th scope="col">Taken on</th><th scope="col"><span class="for-readers">Take away</span></th></tr></thead>
-          <tbody>${films.map((f, i) => filmRow(f, i, set, drop))}</tbody>
-        </table>`
+      ? filmTable(films, change, drop)
       : nothing}
     ${refused.map((r) => html`<div class="trouble" role="alert"><p><strong>${r.file_name}</strong> ${r.error.found} ${r.error.next}</p></div>`)}
     <form class="patient-fields" @submit=${(/** @type {Event} */ e) => (e.preventDefault(), create())}>
@@ -62,6 +56,35 @@ export function newCaseForm({ films, refused, patient, creating, create_trouble,
     </form>
     ${trouble(create_trouble)}
   </section>`;
+}
+
+/** A field's value into a row as it is typed. @param {() => void} change */
+function setter(change) {
+  return (/** @type {any} */ target, /** @type {string} */ key) => (/** @type {Event} */ e) => {
+    target[key] = /** @type {HTMLInputElement} */ (e.target).value;
+    change();
+  };
+}
+
+/** Films as read, with what is proposed for each. @param {FilmRow[]} films @param {() => void} change @param {(row: FilmRow) => void} drop */
+export function filmTable(films, change, drop) {
+  return html`<table class="film-table">
+    <thead><tr><th scope="col">File</th><th scope="col">Name</th><th scope="col">Projection</th><th scope="col">Hung with</th><th scope="col">Taken on</th><th scope="col"><span class="for-readers">Take away</span></th></tr></thead>
+    <tbody>${films.map((f, i) => filmRow(f, i, setter(change), drop))}</tbody>
+  </table>`;
+}
+
+/** Rows as the server takes them. @param {FilmRow[]} films */
+export function sentFilms(films) {
+  return films.map(({ sha256, name, projection, taken_on, right_side_at, anterior_at }) => ({
+    sha256,
+    name,
+    projection,
+    taken_on: taken_on || null,
+    right_side_at,
+    anterior_at: projection === "sagittal" ? anterior_at || null : null,
+    standing: true,
+  }));
 }
 
 /** @param {string[]} values @param {string} now */
@@ -87,8 +110,9 @@ function filmRow(f, i, set, drop) {
   </tr>`;
 }
 
-/** @param {FilmRow[]} films @param {any} patient @returns {string[]} */
-export function whatIsMissing(films, patient) {
+/** @param {FilmRow[]} films @returns {string[]} */
+export function filmsMissing(films) {
+  /** @type {string[]} */
   const missing = [];
   if (!films.length) missing.push("a film");
   films.forEach((f, i) => {
@@ -97,6 +121,12 @@ export function whatIsMissing(films, patient) {
     if (!f.name.trim()) missing.push(`name of film ${i + 1}`);
   });
   if (new Set(films.map((f) => f.name)).size < films.length) missing.push("different names for the films");
+  return missing;
+}
+
+/** @param {FilmRow[]} films @param {any} patient @returns {string[]} */
+export function whatIsMissing(films, patient) {
+  const missing = filmsMissing(films);
   if (!patient.id.trim()) missing.push("pseudonym");
   if (!patient.sex) missing.push("sex");
   if (!patient.birth_date && patient.age_years === "") missing.push("birth date or age");

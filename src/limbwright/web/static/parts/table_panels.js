@@ -85,7 +85,7 @@ function pane(table, projection) {
     <div class="pane-film" data-pane=${projection} tabindex=${shown ? 0 : -1} role="group"
       aria-label="${projection} film${table.wordsToPlace(projection) ? `: mark the ${table.wordsToPlace(projection)}` : ""}"></div>
     ${table.film_troubles.has(shown?.name ?? "") ? html`<div class="pane-empty">${trouble(table.film_troubles.get(shown?.name ?? ""))}</div>` : nothing}
-    ${shown ? nothing : html`<p class="pane-empty">No ${projection} film in this case. ${projection === "sagittal" ? "Without it the sagittal plane is not planned." : "Add one from the list of cases."}</p>`}
+    ${shown ? nothing : html`<p class="pane-empty">No ${projection} film in this case. ${projection === "sagittal" ? "Without it the sagittal plane is not planned. " : ""}<button type="button" class="small" @click=${() => openTab(table, "case")}>Add one</button></p>`}
   </div>`;
 }
 
@@ -161,6 +161,7 @@ function body(table) {
         document_case: table.document,
         films: table.filmsShown.map((f) => ({ projection: f.projection, name: f.shown.name, scale: f.shown.scale })),
         scaling: table.scaling,
+        more: table.more_films,
         edit: (part, changes, words) => work.edit(withPart(work.draft, part, changes), words),
       })}`;
     case "plan":
