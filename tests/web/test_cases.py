@@ -41,6 +41,22 @@ def test_a_new_case_takes_sizes_scale_and_day_from_its_films(
     assert not film.left
 
 
+def test_a_further_film_joins_a_case_and_keeps_what_is_there(
+    client: httpx.Client, demo: Any, store: Store, error: ErrorCheck
+) -> None:
+    whole = new_case(demo, id="case-8")
+    assert client.post("/api/cases", json={**whole, "films": whole["films"][:1]}).status_code == 201
+    body = {"base_version": 1, "films": whole["films"][1:], "why": "sagittal film came"}
+    assert client.post("/api/cases/case-8/films", json=body).json() == {"id": "case-8", "version": 2}
+    kept = store.cases.at("case-8")
+    assert [film.name for film in kept.films] == [film["name"] for film in whole["films"]]
+    assert kept.films[-1].scale.header == demo.case.films[len(kept.films) - 1].scale.header
+    other = {**body, "films": [{**whole["films"][1], "name": "another"}]}
+    error(client.post("/api/cases/case-8/films", json=other), 409, "conflict")
+    again = {"base_version": 2, "films": whole["films"][:1]}
+    assert "frontal" in error(client.post("/api/cases/case-8/films", json=again), 422, "unreadable")["found"]
+
+
 def test_a_case_without_an_identifier_gets_one(client: httpx.Client, demo: Any) -> None:
     first, second = (client.post("/api/cases", json=new_case(demo)).json()["id"] for _ in range(2))
     assert first != second

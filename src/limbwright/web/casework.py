@@ -191,11 +191,12 @@ def new_case(bench: Workbench, asked: NewCase) -> Case:
         side=asked.side,
         diagnosis=asked.diagnosis,
         patient=Patient(**asked.patient.model_dump()),
-        films=tuple(_film(bench, film) for film in asked.films),
+        films=tuple(film_of(bench, film) for film in asked.films),
     )
 
 
-def _film(bench: Workbench, asked: NewFilm) -> Film:
+def film_of(bench: Workbench, asked: NewFilm) -> Film:
+    """A film of the store as a case holds it; size and scale from its header. Raises LimbwrightError."""
     try:
         facts = bench.lightbox.facts(asked.sha256).facts
     except Unreadable as error:

@@ -85,6 +85,14 @@ class NewCase(Wire):
     invented: bool = False
 
 
+class MoreFilms(Wire):
+    """Films of the store that are added to a case, and the version they are added to."""
+
+    base_version: VersionNumber
+    films: Annotated[tuple[NewFilm, ...], Field(min_length=1, max_length=20)]
+    why: Why = ""
+
+
 class SaveCase(Wire):
     """A changed case, and the version the change was made on."""
 

@@ -1,5 +1,6 @@
 """Cases: list, create, get, save, export."""
 
+from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter, Response
@@ -8,11 +9,11 @@ from fastapi.responses import JSONResponse
 from limbwright.error import Contradiction
 from limbwright.store.record import CaseLine
 from limbwright.web.bench import Bench, Workbench
-from limbwright.web.casework import ALTERATIONS, case_of, case_plain, new_case, save, stored_case
+from limbwright.web.casework import ALTERATIONS, case_of, case_plain, film_of, new_case, save, stored_case
 from limbwright.web.failure import Failure
 from limbwright.web.identity import Planner, Reader
 from limbwright.web.moment import today
-from limbwright.web.wire import NewCase, SaveCase, SavedAs, Search
+from limbwright.web.wire import MoreFilms, NewCase, SaveCase, SavedAs, Search
 
 router = APIRouter(prefix="/api/cases", tags=["cases"])
 STAGE_COUNT_AT_MOST = 500
@@ -98,6 +99,15 @@ def put(bench: Bench, who: Planner, case_id: str, body: SaveCase) -> Response:
         beside = {**kept, ALTERATIONS: [a.model_dump(mode="json") for a in body.alterations]}
     version = save(bench, case, base=body.base_version, who=who.name, why=body.why, beside=beside)
     return JSONResponse({"id": case_id, "version": version})
+
+
+@router.post("/{case_id}/films", status_code=201, response_model=SavedAs)
+def add_films(bench: Bench, who: Planner, case_id: str, body: MoreFilms) -> Response:
+    """Further films for a case, as they came from the store; 409 when somebody else saved in between."""
+    case, _ = stored_case(bench, case_id, body.base_version)
+    more = replace(case, films=(*case.films, *(film_of(bench, film) for film in body.films)))
+    version = save(bench, more, base=body.base_version, who=who.name, why=body.why)
+    return JSONResponse({"id": case_id, "version": version}, status_code=201)
 
 
 def _known(bench: Workbench, case_id: str, version: int) -> int:
