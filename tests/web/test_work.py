@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from limbwright.limb.landmark import Landmark
+from limbwright.plan.uncertainty.values import MEASURABLE
 from limbwright.web.work.change import MovedLandmark
 from limbwright.web.work.room import WorkRoom
 
@@ -415,21 +416,51 @@ def test_moments_that_mean_nothing_are_refused(
     error(client.post("/api/work/days", json=body), 422, "refused")
 
 
-def test_candidates_say_what_they_buy_and_cost_and_choosing_one_gives_it(
+def test_candidates_are_searched_and_choosing_one_gives_it(
     client: httpx.Client, planned: dict[str, Any], document: dict[str, Any]
 ) -> None:
     body = {"session": "s", "base": planned["base"]}
-    found = client.post("/api/work/candidates", json=body).json()["candidates"]
-    assert found[0]["title"] == "As proposed"
+    answer = client.post("/api/work/candidates", json=body).json()
+    found = answer["candidates"]
+    assert found[0]["title"] == "As planned"
+    assert found[0]["bones"][0]["nail"] == bone_of(planned)["nail"]["name"]
     assert len(found) >= 3
     assert all(c["buys"] or c["costs"] for c in found[1:])
-    other = next(c for c in found[1:] if c["bones"][0]["bone"] == "tibia")
+    assert all(0 <= c["inside_tolerance"] <= 1 for c in found)
+    assert all(c["drawing"]["frontal"]["shapes"] and c["end"] for c in found)
+    assert "not been validated" in answer["validation"]
+    other = found[-1]
     document["goal"] = other["changes"]["goal"]
-    again = client.post("/api/work/plan", json={"session": "t", "case": document}).json()
-    assert bone_of(again)["nail"]["name"] == other["bones"][0]["nail"]
-    assert bone_of(again)["osteotomy"]["below_joint_mm"] == pytest.approx(
-        other["bones"][0]["osteotomy_below_joint_mm"], abs=0.06
+    again = client.post(
+        "/api/work/plan",
+        json={"session": "t", "case": document, "alterations": other["changes"]["alterations"]},
+    ).json()
+    assert again["alterations_refused"] == []
+    chosen = bone_of(again)
+    assert chosen["nail"]["name"] == other["bones"][0]["nail"]
+    # The saw is laid on the planner's line first and stays there when the line is moved.
+    assert chosen["osteotomy"]["below_joint_mm"] == pytest.approx(
+        other["bones"][0]["osteotomy_below_joint_mm"], abs=0.5
     )
+    assert [(s["fragment"], s["side"]) for s in chosen["blocking_screws"]] == [
+        (s["fragment"], s["side"]) for s in other["bones"][0]["blocking_screws"]
+    ]
+    assert client.post("/api/work/candidates", json=body).json() == answer
+
+
+def test_what_is_worth_measuring_again_names_landmarks_that_are_there(
+    client: httpx.Client, planned: dict[str, Any]
+) -> None:
+    body = {"session": "s", "base": planned["base"]}
+    again = client.post("/api/work/candidates", json=body).json()["measure_again"]
+    assert again
+    shares = [one["share_percent"] for one in again]
+    assert shares == sorted(shares, reverse=True)
+    names = {one["landmark"] for one in planned["landmarks"]}
+    for one in again:
+        assert one["source"] in {source.value for source in MEASURABLE}
+        assert one["landmark"] is None or one["landmark"] in names
+    assert any(one["landmark"] for one in again)
 
 
 def test_a_state_that_is_gone_says_what_to_do(
