@@ -97,6 +97,29 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SureRow:
+    """One result at full length: its distribution against its tolerance."""
+
+    name: str
+    middle: str
+    band: str
+    tolerance: str
+    inside: str
+    comes_from: str
+    bar: Bar | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sureness:
+    """How sure the end of a plan is, and what is worth measuring again."""
+
+    title: str
+    rows: tuple[SureRow, ...]
+    again: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OperationPlanPage:
     """Everything on the printed operation plan."""
 
@@ -113,6 +136,8 @@ class OperationPlanPage:
     key_steps: tuple[str, ...]
     figures: tuple[Figure, ...]
     forecast_figures: tuple[Figure, ...]
+    comparison: Table | None
+    sureness: Sureness | None
     measurements: Measurements
     tables: tuple[Table, ...]
     steps: tuple[str, ...]

@@ -3,11 +3,13 @@
 from collections.abc import Mapping
 from datetime import date
 
+from limbwright.case.candidates import CaseCandidates
 from limbwright.case.case import Case
 from limbwright.case.forecast import CaseAhead
 from limbwright.case.planned import PlannedCase
 from limbwright.course.schedule import Day
 from limbwright.film.reading.picture import Picture
+from limbwright.plan.uncertainty.values import PlanUncertainty
 from limbwright.practice.profile import Profile
 from limbwright.report.film_of_leg import films_of_leg, leg_window
 from limbwright.report.forecast_figure import angulation_figure, contact_figure
@@ -25,6 +27,8 @@ def printed_operation_plan(
     pictures: Mapping[str, Picture],
     printed_on: date,
     ahead: CaseAhead | None = None,
+    found: CaseCandidates | None = None,
+    sure: PlanUncertainty | None = None,
 ) -> bytes:
     """The operation plan as PDF.
 
@@ -42,6 +46,8 @@ def printed_operation_plan(
         Day of printing.
     ahead : CaseAhead, optional
         Forecast of drift, drawn and weighed beside the geometry; left out where there is none.
+    found, sure : CaseCandidates, PlanUncertainty, optional
+        Plans worth comparing with this one, and how sure its end is.
     """
     films = films_of_leg(planned.measured.treated.views, case.films, pictures)
     figures = {}
@@ -64,5 +70,7 @@ def printed_operation_plan(
         printed_on=printed_on,
         films_shown=any(film is not None for _, film in films),
         ahead=ahead,
+        found=found,
+        sure=sure,
     )
     return operation_plan_pdf(page, figures)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import date
 
+from limbwright.case.candidates import CaseCandidates
 from limbwright.case.case import Case
 from limbwright.case.caution import CAUTION
 from limbwright.case.forecast import CaseAhead
@@ -13,6 +14,7 @@ from limbwright.growth.growth import Sex
 from limbwright.limb.anatomy import Projection
 from limbwright.limb.reading import Measure, Reading
 from limbwright.plan.stage import StageName
+from limbwright.plan.uncertainty.values import PlanUncertainty
 from limbwright.practice.profile import Profile
 from limbwright.quantity import PROCURVATUM_RECURVATUM, VARUS_VALGUS, directed
 from limbwright.report import words
@@ -24,6 +26,7 @@ from limbwright.report.context import (
     OperationPlanPage,
     finding_line,
 )
+from limbwright.report.plan_candidates import comparison_table, sureness
 from limbwright.report.plan_cards import bone_cards, course_card, result_card
 from limbwright.report.plan_tables import plan_tables
 
@@ -41,6 +44,8 @@ def operation_plan_page(
     printed_on: date,
     films_shown: bool,
     ahead: CaseAhead | None = None,
+    found: CaseCandidates | None = None,
+    sure: PlanUncertainty | None = None,
 ) -> OperationPlanPage:
     """Texts and numbers of the printed operation plan.
 
@@ -58,8 +63,13 @@ def operation_plan_page(
         Whether the figures lie on the films or on an empty ground.
     ahead : CaseAhead, optional
         Forecast of drift; left out where there is none.
+    found : CaseCandidates, optional
+        Plans worth comparing; left out where they were not searched.
+    sure : PlanUncertainty, optional
+        How sure the end is; left out where it was not asked.
     """
-    findings = planned.findings if ahead is None else _once((*planned.findings, *ahead.findings))
+    more = (*(() if ahead is None else ahead.findings), *(() if sure is None else sure.findings))
+    findings = _once((*planned.findings, *more)) if more else planned.findings
     alerts = [f for f in findings if f.severity is not Severity.NOTE]
     return OperationPlanPage(
         title=f"Operation plan, case {case.id}",
@@ -75,6 +85,8 @@ def operation_plan_page(
         key_steps=_key_steps(planned),
         figures=_figures(planned, WHOLE_FIGURES, films_shown=films_shown),
         forecast_figures=() if ahead is None else forecast_figures(ahead),
+        comparison=None if found is None else comparison_table(found),
+        sureness=None if sure is None else sureness(sure),
         measurements=_measurements(planned),
         tables=plan_tables(case, planned, profile, schedules),
         steps=tuple(step.words for step in planned.steps),
