@@ -13,7 +13,7 @@ from limbwright.course.standing import BoneFacts
 from limbwright.error import LimbwrightError, Missing
 from limbwright.finding import Finding, Severity, ordered
 from limbwright.growth.multiplier import multiplier_grown_years
-from limbwright.implant.nail import Direction
+from limbwright.implant.nail import Direction, Nail
 from limbwright.limb.anatomy import Bone
 from limbwright.limb.reading import Measure
 from limbwright.plan.drift import Drift
@@ -62,11 +62,18 @@ def followed_case(
     return replace(found, findings=ordered((*found.findings, *said)))
 
 
+def nail_of(case: Case, treatment: Treatment) -> Nail | None:
+    """The nail in a bone: the one recorded with its treatment, else the plan's; None without either."""
+    plans = case.plan.bones if case.plan is not None else ()
+    planned = next((p.nail for p in plans if p.bone is treatment.prescription.bone), None)
+    return treatment.nail or planned
+
+
 def _facts(case: Case, treatment: Treatment, drifts: Mapping[Bone, Drift]) -> BoneFacts:
     bone = treatment.prescription.bone
     plans = case.plan.bones if case.plan is not None else ()
     plan = next((p for p in plans if p.bone is bone), None)
-    nail = treatment.nail or (plan.nail if plan is not None else None)
+    nail = nail_of(case, treatment)
     way = plan.direction if plan is not None else nail.direction if nail is not None else None
     # The cut was planned for the planned nail; another nail may lie at another depth.
     same = plan is not None and (treatment.nail is None or treatment.nail == plan.nail)

@@ -8,6 +8,7 @@ import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import cache
 
 import numpy as np
 
@@ -53,7 +54,7 @@ PIXEL_MM = 0.4
 CUT_LEVEL = 0.30
 TOP_BELOW_HIP_MM = 405.0
 HEIGHT_MM = 500.0
-LEG_WIDTH_MM = 168.0
+LEG_WIDTH_MM = 190.0
 DARK = 1.5
 """Power of the films' presentation, which shows soft tissue dark."""
 PHOTONS_PER_MM2 = 2.0e7
@@ -84,6 +85,7 @@ class FilmedCourse:
     """In the order of their days, frontal before sagittal."""
 
 
+@cache
 def filmed_course(demo: DemoCourse, profile: Profile, nail: Nail) -> FilmedCourse:
     """Take the films of a course, read them, and put the readings into its visits."""
     case = demo.case(profile, nail)
@@ -141,7 +143,7 @@ def _pairs(demo: DemoCourse, nail: Nail) -> Iterator[tuple[TakenFilm, TakenFilm]
         seed=sum(map(ord, demo.id)),
         positioning=Positioning(rotation_deg=1.0, knee_flexion_deg=0.5),
         frontal=_lower_leg(FRONTAL_SETUP, FRONTAL_SETUP.width_mm),
-        sagittal=_lower_leg(SAGITTAL_SETUP, LEG_WIDTH_MM + 40.0),
+        sagittal=_lower_leg(SAGITTAL_SETUP, LEG_WIDTH_MM + 20.0),
         regenerate=Regenerate(interzone=0.0),
         detail=Detail.COARSE,
     )
@@ -200,8 +202,8 @@ def _film(demo: DemoCourse, follow_up: FollowUp, projection: Projection) -> Take
     first = 0
     if frontal:  # collimated to the treated leg, at the viewer's right
         knee_px = taken.truth.leg(Side.LEFT).landmarks_px[Landmark.TIBIA_KNEE_CENTRE][0]
-        first = int(knee_px - 0.44 * LEG_WIDTH_MM / PIXEL_MM)
-        last = int(knee_px + 0.56 * LEG_WIDTH_MM / PIXEL_MM)
+        first = int(knee_px - 0.55 * LEG_WIDTH_MM / PIXEL_MM)
+        last = int(knee_px + 0.45 * LEG_WIDTH_MM / PIXEL_MM)
         taken = replace(taken, picture=taken.picture[:, first:last])
     day = follow_up.found.day
     name = f"day {day} {projection}"

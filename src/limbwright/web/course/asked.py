@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from limbwright.web.wire import VersionNumber, Why
+from limbwright.web.wire import NewFilm, VersionNumber, Why
 from limbwright.web.work.change import LongBone, Wire
 
 Reason = Annotated[str, Field(max_length=500)]
@@ -78,7 +78,55 @@ class SaveVisit(Wire):
         Field(description="A visit in the shape of docs/case-file.md; it is read and refused as one."),
     ]
     replaces: date | None = None
+    films: Annotated[
+        tuple[NewFilm, ...],
+        Field(
+            max_length=20,
+            description="Films of the store that were taken for it and become part of the case.",
+        ),
+    ] = ()
     why: Why = ""
+
+
+Px = Annotated[float, Field(ge=-10, le=200_000, allow_inf_nan=False)]
+Place = tuple[Px, Px]
+
+
+class Clicks(Wire):
+    """Rough clicks on a follow-up film, column and row in pixels, up to some millimetres off."""
+
+    nail_thick_end: Place
+    nail_junction: Place
+    nail_thin_end: Place
+    proximal_upper: Place | None = None
+    cut_upper: Place | None = None
+    cut_lower: Place | None = None
+    distal_lower: Place | None = None
+    knee_outer: Place | None = None
+    knee_inner: Place | None = None
+    ankle_outer: Place | None = None
+    ankle_inner: Place | None = None
+    fibular_head: Place | None = None
+    malleolus: Place | None = None
+    femoral_head: Place | None = None
+
+
+class ReadFollowUp(Wire):
+    """A follow-up film to read for a visit; nothing is saved."""
+
+    bone: LongBone
+    film: NewFilm
+    films: Annotated[
+        tuple[NewFilm, ...],
+        Field(max_length=20, description="Other films that the visit names and the case does not have yet."),
+    ] = ()
+    clicks: Clicks
+    visit: Annotated[
+        dict[str, Any],
+        Field(
+            description="The visit as it stands, in the shape of docs/case-file.md; readings are put into it."
+        ),
+    ]
 
 
 class TickedDay(Wire):

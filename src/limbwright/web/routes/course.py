@@ -17,7 +17,8 @@ from limbwright.report.patient_sheet import DIARY_DAYS, printed_diary, printed_p
 from limbwright.store.audit import Action
 from limbwright.web.bench import Bench, Workbench
 from limbwright.web.casework import case_of, document_of, save, stored_case
-from limbwright.web.course.asked import Prescribe, SaveDiary, SaveVisit, TryChange
+from limbwright.web.course.asked import Prescribe, ReadFollowUp, SaveDiary, SaveVisit, TryChange
+from limbwright.web.course.follow_up import read_follow_up, with_films
 from limbwright.web.course.following import (
     amendment_of,
     course_of,
@@ -49,7 +50,7 @@ def save_visit(bench: Bench, who: Planner, case_id: str, body: SaveVisit) -> Res
     """Add a visit, or put it in the place of another one."""
     case, version = stored_case(bench, case_id, body.base_version)
     course_of(case)
-    document = document_of(case)
+    document = document_of(with_films(bench, case, body.films))
     seen_on = str(body.visit.get("seen_on", ""))
     visits = document["course"].get("visits", [])
     replaced = None if body.replaces is None else body.replaces.isoformat()
@@ -74,6 +75,12 @@ def save_visit(bench: Bench, who: Planner, case_id: str, body: SaveVisit) -> Res
         beside=bench.store.cases.beside(case_id, version),
     )
     return JSONResponse({"id": case_id, "version": number, "seen_on": seen_on}, status_code=201)
+
+
+@router.post("/course/film-reading")
+def read_film_of_visit(bench: Bench, who: Reader, case_id: str, body: ReadFollowUp) -> Response:
+    """Read a follow-up film from rough clicks: marks, length, alignment, new bone; nothing is saved."""
+    return JSONResponse(read_follow_up(bench, case_id, body))
 
 
 @router.delete("/course/visits/{seen_on}")
