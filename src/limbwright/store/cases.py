@@ -14,6 +14,7 @@ from sqlalchemy.exc import IntegrityError
 from limbwright.case.case import SCHEMA_VERSION, Case
 from limbwright.case.document import case_from_json
 from limbwright.error import Contradiction, LimbwrightError, Missing, OutOfRange
+from limbwright.practice.profile import Profile
 from limbwright.store.audit import Action, AuditLog
 from limbwright.store.conflict import Conflict, Version
 from limbwright.store.difference import Change, applied, changes, only_mine, top_keys, touching
@@ -33,6 +34,7 @@ from limbwright.store.packed import document_of, tree_of
 from limbwright.store.practice import profile_on
 from limbwright.store.record import record_of
 from limbwright.store.schema import CASE_RECORD
+from limbwright.store.treated import TreatedBones, bones_of, keep_bones, leave_out, mark_of
 
 Beside = Mapping[str, Any]
 LARGEST_BESIDE_BYTES = 500_000
@@ -212,6 +214,35 @@ class CaseShelf:
                     self.list_on(connection, case, saved.version)
         return len(behind)
 
+    def treated_bones(self, profile: Profile, *, invented: bool) -> TreatedBones:
+        """The rows of the practice audit of all cases, as of their newest versions.
+
+        Parameters
+        ----------
+        profile : Profile
+            Reading errors and choice of template, for the alignment at the end. Rows that were filled by
+            other ones, or by an older program, are filled again first.
+        invented : bool
+            Whether demo cases are among them.
+        """
+        query = select(CASE_RECORD.c.id).where(CASE_RECORD.c.audit_mark != mark_of(profile))
+        with reading(self._engine) as connection:
+            behind = connection.execute(query).scalars().all()
+        for case_id in behind:
+            with writing(self._engine) as connection:
+                number = newest_number(connection, case_id, lock=True)
+                saved = None if number is None else saved_version(connection, case_id, number)
+                if saved is None:
+                    continue
+                try:
+                    case = case_of(saved.document, where=version_named(case_id, saved.version.number))
+                except LimbwrightError as error:
+                    leave_out(connection, case_id, error, profile)
+                else:
+                    keep_bones(connection, case, profile)
+        with reading(self._engine) as connection:
+            return bones_of(connection, invented=invented)
+
     def add_on(self, connection: Connection, case: Case, version: Version) -> None:
         """Add the row of a new case to a transaction; its version is added after it.
 
@@ -221,10 +252,12 @@ class CaseShelf:
             If a case of that identifier is there already.
         """
         taken = newest_number(connection, case.id) is not None
-        row = record_of(case, profile_on(connection), version)
+        profile = profile_on(connection)
+        row = record_of(case, profile, version)
         try:
             if not taken:
                 connection.execute(insert(CASE_RECORD).values(id=case.id, **row))
+                keep_bones(connection, case, profile)
         except IntegrityError:  # another writer was faster, on a database that lets both begin
             taken = True
         if taken:
@@ -236,8 +269,10 @@ class CaseShelf:
 
     def list_on(self, connection: Connection, case: Case, version: Version) -> None:
         """Fill the row of a case anew in a transaction."""
-        row = record_of(case, profile_on(connection), version)
+        profile = profile_on(connection)
+        row = record_of(case, profile, version)
         connection.execute(update(CASE_RECORD).where(CASE_RECORD.c.id == case.id).values(row))
+        keep_bones(connection, case, profile)
 
     def _save(
         self, case: Case, beside: str, *, based_on: int, who: str, why: str, restored_from: int | None

@@ -1,13 +1,15 @@
 """The tables of the database, as of the newest revision; a test compares them with what the revisions make.
 
-A case is a row of `case_record` (what the list of cases needs, filled from the document by `store.listing`)
-and the rows of `case_version`, which are only ever added.
+A case is a row of `case_record` (what the list of cases needs, filled from the document by `store.listing`),
+the rows of `treated_bone` (what the practice audit needs, filled by `store.treated`) and the rows of
+`case_version`, which are only ever added.
 """
 
 from sqlalchemy import (
     Boolean,
     Column,
     Date,
+    Float,
     ForeignKey,
     Index,
     Integer,
@@ -44,6 +46,8 @@ CASE_RECORD = Table(
     Column("cautions", Integer, nullable=False),
     Column("updated_at", Moment, nullable=False),
     Column("updated_by", Text, nullable=False),
+    Column("audit_mark", Text, nullable=False, server_default=""),
+    Column("audit_left_out", Text),
     Index("case_record_by_update", "updated_at"),
     Index("case_record_by_due", "next_due_on"),
     Index("case_record_by_step", "step", "side"),
@@ -64,6 +68,34 @@ CASE_VERSION = Table(
     Column("beside", Text, nullable=False),
     Column("restored_from", Integer),
     PrimaryKeyConstraint("case_id", "version"),
+)
+
+TREATED_BONE = Table(
+    "treated_bone",
+    METADATA,
+    Column("case_id", Text, ForeignKey("case_record.id"), nullable=False),
+    Column("position", Integer, nullable=False),
+    Column("bone", Text, nullable=False),
+    Column("entry", Text, nullable=False),
+    Column("level", Text, nullable=False),
+    Column("operated_on", Date),
+    Column("healed", Boolean, nullable=False),
+    Column("age_years", Float),
+    Column("followed_days", Float),
+    Column("planned_mm", Float),
+    Column("gained_mm", Float),
+    Column("frontal_error_deg", Float),
+    Column("sagittal_error_deg", Float),
+    Column("mad_error_mm", Float),
+    Column("frontal_drift_deg", Float),
+    Column("sagittal_drift_deg", Float),
+    Column("blocking_screws", Integer),
+    Column("calf_release", Integer),
+    Column("problems", Integer),
+    Column("obstacles", Integer),
+    Column("minor_complications", Integer),
+    Column("major_complications", Integer),
+    PrimaryKeyConstraint("case_id", "position"),
 )
 
 PRACTICE_DOCUMENT = Table(

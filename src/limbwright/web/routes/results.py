@@ -5,7 +5,6 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Response
 from fastapi.responses import JSONResponse
 
-from limbwright.case.audit_columns import AuditInput, audit_columns
 from limbwright.case.caution import CAUTION
 from limbwright.interop.plain_audit import audit_plain
 from limbwright.practice.audit.audit import practice_audit
@@ -59,13 +58,13 @@ def sheet(
 def results_plain(bench: Workbench, *, period: Period, invented: bool) -> dict[str, Any]:
     """The audit of all cases of the store."""
     version, profile = bench.practice.profile()
-    given, left_out = _given(bench, invented=invented)
+    given = bench.store.cases.treated_bones(profile, invented=invented)
     found = practice_audit(given.columns, profile, period=period)
     offers = offered_settings(found, profile)
     return {
         "period": period.value,
         "invented": invented,
-        "invented_left_out": left_out,
+        "invented_left_out": given.invented_left_out,
         "profile_version": version,
         "left_out": [
             {"case": one.case_id, "found": one.found, "next": one.next_step} for one in given.left_out
@@ -77,14 +76,6 @@ def results_plain(bench: Workbench, *, period: Period, invented: bool) -> dict[s
 
 def _sheets(bench: Workbench, *, period: Period, invented: bool) -> tuple[Sheet, ...]:
     _, profile = bench.practice.profile()
-    given, _ = _given(bench, invented=invented)
+    given = bench.store.cases.treated_bones(profile, invented=invented)
     found = practice_audit(given.columns, profile, period=period)
     return (*result_sheets(found, offered_settings(found, profile)), columns_sheet(given.columns))
-
-
-def _given(bench: Workbench, *, invented: bool) -> tuple[AuditInput, int]:
-    """Columns of all cases that have been operated on, and how many invented ones were left out."""
-    _, profile = bench.practice.profile()
-    cases = [bench.store.cases.current(case_id)[0] for case_id in bench.store.cases.ids()]
-    counted = [case for case in cases if invented or not case.invented]
-    return audit_columns(counted, profile), len(cases) - len(counted)
