@@ -75,7 +75,7 @@ def test_pins_stay_out_of_the_nails_path() -> None:
     found = pin_plan(
         bone=Bone.TIBIA,
         direction=Direction.ANTEGRADE,
-        levels=PinLevels(bone_length_mm=350, osteotomy_mm=120, nail_tip_mm=285),
+        levels=PinLevels(bone_length_mm=350, osteotomies_mm=(120,), nail_tip_mm=285),
         driving_end=room,
         far_end=None,
         reamed_diameter_mm=12.7,

@@ -268,3 +268,48 @@ def outer_edges_mm(
             return None
         found.append(float(np.interp(0.0, s[order], offset[order])))
     return found[0], found[1]
+
+
+def by_side(canals: Iterable[CanalAlong], middle_side: Fragment | None) -> tuple[CanalAlong, ...]:
+    """Canals named by their side of the lengthened osteotomy: the middle fragment's joined to the side "
+    "it is on.
+
+    Parameters
+    ----------
+    middle_side : Fragment or None
+        Side that is cut again (`BonePlan.middle_side`); None with one osteotomy, which changes nothing.
+    """
+    given = tuple(canals)
+    if middle_side is None:
+        return given
+    found = [c for c in given if c.fragment not in {Fragment.MIDDLE, middle_side}]
+    for projection in Projection:
+        pieces = [
+            c for c in given if c.projection is projection and c.fragment in {Fragment.MIDDLE, middle_side}
+        ]
+        pieces.sort(key=lambda c: c.inner.depth_mm[0])
+        if pieces:
+            outer = [c.outer for c in pieces if c.outer is not None]
+            found.append(
+                CanalAlong(
+                    fragment=middle_side,
+                    projection=projection,
+                    inner=_one_after_the_other([c.inner for c in pieces]),
+                    outer=_one_after_the_other(outer) if len(outer) == len(pieces) else None,
+                )
+            )
+    return tuple(found)
+
+
+def _one_after_the_other(walls: Sequence[Walls]) -> Walls:
+    depth, low, high = (
+        np.concatenate([getattr(w, name) for w in walls])
+        for name in ("depth_mm", "negative_mm", "positive_mm")
+    )
+    # At a cut the end of one fragment and the start of the next may fall on one depth.
+    kept = np.concatenate([[True], depth[1:] > np.maximum.accumulate(depth)[:-1]])
+    return Walls(
+        depth_mm=tuple(depth[kept].tolist()),
+        negative_mm=tuple(low[kept].tolist()),
+        positive_mm=tuple(high[kept].tolist()),
+    )

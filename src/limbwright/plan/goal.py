@@ -41,7 +41,8 @@ class BoneChoice(Value):
     approach: Approach | None = None
     """Way to the entry point."""
     osteotomy_below_joint_mm: float | None = None
-    """Level of the osteotomy that is lengthened, below the bone's proximal joint line (femur: head centre) along
+    """Level of the osteotomy that is lengthened, below the bone's proximal joint line (femur: head "
+    "centre) along
     the bone [mm]."""
     second_osteotomy_below_joint_mm: float | None = None
     """Level of a second osteotomy of this bone, which is only corrected [mm]."""

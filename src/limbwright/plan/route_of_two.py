@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from limbwright.error import OutOfRange
+from limbwright.error import OutOfRange, Refused
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Bone, Fragment
 from limbwright.plan.correction import Correction
@@ -34,7 +34,7 @@ from limbwright.plan.route import (
 )
 
 Turn = tuple[float, float]
-_PASSES = 20  # the line needs the turns and the turns the line; each pass leaves about a tenth of the change
+_PASSES = 30
 _SETTLED_DEG = 1e-6
 
 
@@ -157,15 +157,36 @@ def route_of_two(
         lengthening_mm=(lengthening_mm, 0.0) if upper_lengthens else (0.0, lengthening_mm),
         reach=reach,
     )
-    bare = replace(leg, walls=())
     turns = _turns(corrections)
-    for _ in range(_PASSES if any(c.needed for c in corrections) else 0):
-        before, turns = turns, _turns(solved_ends(bare, cut_bone.aims(turns)))
-        if float(np.abs(np.subtract(before, turns)).max()) < _SETTLED_DEG:
-            break
+    if any(c.needed for c in corrections):
+        turns = _settled(replace(leg, walls=()), cut_bone, turns)
     # Lines and ends of the same turns, so that the line below a cut is where the turn there leaves it.
     found = _written(leg, direction, cut_bone.aims(turns), turns, upper_lengthens=upper_lengthens)
     return replace(found, traced=all(canal.traced for canal in middles))
+
+
+def _settled(bare: LegModel, cut_bone: _Bone, turns: tuple[Turn, Turn]) -> tuple[Turn, Turn]:
+    """The turns that are found along their own lines.
+
+    Solving moves the line and the line moves what is solved, often the other way; steps are relaxed by what
+    the last two showed (Aitken), so that this settles within a few passes.
+    """
+    share, before = 1.0, np.zeros((2, 2))
+    for n in range(_PASSES):
+        step = np.subtract(_turns(solved_ends(bare, cut_bone.aims(turns))), turns)
+        if float(np.abs(step).max()) < _SETTLED_DEG:
+            return turns
+        change = step - before
+        if n:
+            share = float(np.clip(-share * np.sum(before * change) / np.sum(change * change), 0.05, 1.5))
+        before = step
+        (a, b), (c, d) = (np.array(turns) + share * step).tolist()
+        turns = ((a, b), (c, d))
+    raise Refused(
+        "the turns at the two levels and the nail's line through them do not settle.",
+        where=f"osteotomies of the {cut_bone.cuts[0].bone}",
+        next_step="Choose levels nearer to the apexes, or farther apart.",
+    )
 
 
 def _turns(levels: Sequence[Correction] | Sequence[End]) -> tuple[Turn, Turn]:

@@ -73,6 +73,8 @@ class Profile(Value):
     """Least share of the bone's width that must stay in contact across the cut after correction. [%]"""
     apex_levels_agree_mm: float = 20.0
     """Difference in level within which the apexes of both planes count as one apex. [mm]"""
+    middle_fragment_min_mm: float = 60.0
+    """Least length of the fragment between two osteotomies of one bone. [mm]"""
     max_acute_correction_deg: float = 30.0
     """Largest angle that is corrected at once over a nail. [deg]"""
 
