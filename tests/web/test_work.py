@@ -416,6 +416,44 @@ def test_moments_that_mean_nothing_are_refused(
     error(client.post("/api/work/days", json=body), 422, "refused")
 
 
+def test_a_pin_is_drawn_dragged_and_held_out_of_nail_and_cut(
+    client: httpx.Client, planned: dict[str, Any], document: dict[str, Any]
+) -> None:
+    pins = bone_of(planned)["pins"]
+    (limits, *_) = bone_of(planned)["limits"]["pins"]
+    low, high = limits["below_joint_mm"][0]
+    corrected = planned["drawings"]["corrected"]
+    for projection in ("frontal", "sagittal"):
+        drawn = [s for s in corrected[projection]["shapes"] if s["kind"] == "pin"]
+        assert [s["id"] for s in drawn] == [f"pin/tibia/{i}" for i in range(len(pins))]
+        assert all((s["radius_mm"] is not None) is (projection == "sagittal") for s in drawn)
+    assert not [s for s in planned["drawings"]["at full length"]["frontal"]["shapes"] if s["kind"] == "pin"]
+    # Nearer to the joint its outer edges are not traced, so that it may only go toward the cut.
+    wanted = pins[0]["below_joint_mm"] + 10.0
+    assert low < wanted < high
+    change = {"kind": "pin", "bone": "tibia", "index": 0, "below_joint_mm": wanted}
+    seen = dragged(client, planned, change, stage="corrected")
+    assert seen["limited"] is None
+    assert seen["bone"]["pins"][0]["below_joint_mm"] == pytest.approx(wanted, abs=0.06)
+    there = next(s for s in seen["drawings"]["frontal"]["shapes"] if s["id"] == "pin/tibia/0")
+    before = next(s for s in corrected["frontal"]["shapes"] if s["id"] == "pin/tibia/0")
+    down = np.mean([p[1] for p in before["points_mm"]]) - np.mean([p[1] for p in there["points_mm"]])
+    assert down == pytest.approx(wanted - pins[0]["below_joint_mm"], abs=2.0)
+    beyond = dragged(client, planned, {**change, "below_joint_mm": high + 30.0}, stage="corrected")
+    assert beyond["limited"]["asked"] == pytest.approx(high + 30.0)
+    assert beyond["change"]["below_joint_mm"] <= high + 1e-6
+    assert "expected" in beyond["limited"]["found"]
+    unseen = dragged(client, planned, {**change, "below_joint_mm": low + 1.0}, stage="corrected")
+    assert "not traced" in unseen["limited"]["found"]
+    body = {"session": "pin", "case": document, "alterations": [change, {**change, "index": 40}]}
+    again = client.post("/api/work/plan", json=body).json()
+    assert bone_of(again)["pins"][0]["below_joint_mm"] == pytest.approx(wanted, abs=0.06)
+    assert bone_of(again)["pins"][1:] == pins[1:]
+    (refused,) = again["alterations_refused"]
+    assert "no pin 41" in refused["error"]["found"]
+    assert f"{wanted:.0f}" in " ".join(again["plan"]["steps"])
+
+
 def test_candidates_are_searched_and_choosing_one_gives_it(
     client: httpx.Client, planned: dict[str, Any], document: dict[str, Any]
 ) -> None:

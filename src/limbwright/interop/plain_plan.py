@@ -204,7 +204,7 @@ def _decisions(done: CompletedBone) -> Plain:
             "screw_diameter_mm": plan.fibula.screw_diameter_mm,
             "cortices": plan.fibula.cortices,
         },
-        "pins": [_pin(pin) for pin in plan.pins],
+        "pins": [pin_plain(pin) for pin in plan.pins],
         "calf_release": plan.calf_release,
         "weight_limit_kg": done.weight.limit_kg,
         "weight_limit_lb": done.weight.limit_lb,
@@ -237,7 +237,8 @@ def _blocking(screw: BlockingScrew) -> Plain:
     }
 
 
-def _pin(pin: Pin) -> Plain:
+def pin_plain(pin: Pin) -> Plain:
+    """A pin or rotation marker of the temporary fixator."""
     return {
         "role": pin.role.value,
         "fragment": pin.fragment.value,

@@ -2,25 +2,21 @@
 
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from limbwright.finding import Finding, Severity, ordered
 from limbwright.implant.nail import Direction
-from limbwright.limb.anatomy import Bone, Projection
+from limbwright.limb.anatomy import Bone, Fragment, Projection
 from limbwright.limb.landmark import Landmark
 from limbwright.plan.approach import ApproachOption, approach_options
-from limbwright.plan.canal import outer_edges_mm
 from limbwright.plan.circumstances import Examination
-from limbwright.plan.decision import BonePlan, FragmentPath
+from limbwright.plan.decision import BonePlan
 from limbwright.plan.fibula import FibularPlan, fibular_plan
 from limbwright.plan.fibula_finding import TibialLevels
 from limbwright.plan.goal import BoneChoice
-from limbwright.plan.hardware_limits import hardware_limits
 from limbwright.plan.leg import LegModel
 from limbwright.plan.nerve import nerve_stretch_deg
 from limbwright.plan.osteotomy import BoneLine, bone_line
-from limbwright.plan.path import vector
-from limbwright.plan.pins import PinLevels, PinPlan, SagittalRoom, pin_plan
+from limbwright.plan.pin_room import first_room, pin_levels
+from limbwright.plan.pins import PinPlan, pin_plan
 from limbwright.plan.reduction import reductions_of
 from limbwright.plan.soft_tissue import CalfRelease, SoftTissue, soft_tissue
 from limbwright.plan.stage import cut_faces
@@ -90,7 +86,7 @@ def completed(
     pins: PinPlan | None = None
     pin_findings: tuple[Finding, ...] = ()
     if corrects:
-        pins, pin_findings = _pins(leg, plan, line, tip_mm=tip_mm, examination=examination, profile=profile)
+        pins, pin_findings = _pins(leg, plan, examination=examination, profile=profile)
     valgus_out, flexion_out = nerve_stretch_deg(
         valgus_before_deg=max(0.0, sum(f.varus_deg for f in faces)),
         valgus_after_deg=0.0,
@@ -181,66 +177,30 @@ def _trochanter_mm(leg: LegModel, bone: Bone) -> float | None:
 
 
 def _pins(
-    leg: LegModel,
-    plan: BonePlan,
-    line: BoneLine,
-    *,
-    tip_mm: float,
-    examination: Examination,
-    profile: Profile,
+    leg: LegModel, plan: BonePlan, *, examination: Examination, profile: Profile
 ) -> tuple[PinPlan | None, tuple[Finding, ...]]:
     """Pins out of the nail's path, at the level nearest the joint where the outline is traced."""
     margin = profile.pin_clearance_to_joint_mm + profile.pin_diameter_mm / 2
     to_cut = profile.pin_clearance_to_osteotomy_mm + profile.pin_diameter_mm / 2
-    cuts = sorted(cut.below_joint_mm for cut in plan.osteotomies())
-    proximal = _room(leg, plan, line, plan.path.proximal, from_mm=margin, to_mm=cuts[0] - to_cut)
-    distal = _room(
-        leg, plan, line, plan.path.distal, from_mm=line.length_mm - margin, to_mm=cuts[-1] + to_cut
+    levels = pin_levels(leg, plan, examination, profile)
+    cuts = levels.osteotomies_mm
+    proximal = first_room(leg, plan, Fragment.PROXIMAL, from_mm=margin, to_mm=cuts[0] - to_cut)
+    distal = first_room(
+        leg, plan, Fragment.DISTAL, from_mm=levels.bone_length_mm - margin, to_mm=cuts[-1] + to_cut
     )
     driving, far = (proximal, distal) if plan.direction is Direction.ANTEGRADE else (distal, proximal)
     if driving is None:
         return None, (_not_placed(plan.bone),)
-    limits = hardware_limits(
-        bone=plan.bone, length_mm=line.length_mm, hardware=examination.hardware, profile=profile
-    )
     placed = pin_plan(
         bone=plan.bone,
         direction=plan.direction,
-        levels=PinLevels(
-            bone_length_mm=line.length_mm,
-            osteotomies_mm=tuple(cuts),
-            nail_tip_mm=tip_mm,
-            free=limits.pins if examination.hardware else None,
-        ),
+        levels=levels,
         driving_end=driving,
         far_end=far,
         reamed_diameter_mm=plan.reamer_mm,
         profile=profile,
     )
     return placed, placed.findings
-
-
-def _room(
-    leg: LegModel, plan: BonePlan, line: BoneLine, path: FragmentPath, *, from_mm: float, to_mm: float
-) -> SagittalRoom | None:
-    """Outline and path where the outer edges are first traced on the way from the joint to the cut."""
-    if not leg.has_sagittal:
-        return None
-    upper, lower = vector(path.upper), vector(path.lower)
-    along = (lower - upper) / np.linalg.norm(lower - upper)
-    step = _STEP_MM if to_mm > from_mm else -_STEP_MM
-    per_mm = float(along @ line.direction())
-    for level in np.arange(from_mm, to_mm, step):
-        point = upper + along * (float(level) - line.below_joint_mm(upper)) / per_mm
-        edges = outer_edges_mm(leg, plan.bone, Projection.SAGITTAL, point, along)
-        if edges is not None and edges[0] < 0 < edges[1]:
-            return SagittalRoom(
-                below_joint_mm=float(level),
-                path_anterior_mm=0.0,
-                anterior_border_mm=edges[1],
-                posterior_border_mm=edges[0],
-            )
-    return None
 
 
 def _not_placed(bone: Bone) -> Finding:

@@ -16,7 +16,7 @@ from limbwright.limb.view import Surface
 from limbwright.plan.canal import ACROSS, outer_edges_mm
 from limbwright.plan.cut import assembled, cut_leg
 from limbwright.plan.decision import BonePlan, Plan
-from limbwright.plan.drawn_nail import Pose, blocking_shapes, nail_shapes
+from limbwright.plan.drawn_nail import Pose, blocking_shapes, nail_shapes, pin_shapes
 from limbwright.plan.drift import Drift
 from limbwright.plan.end_alignment import bone_progress, chained, standing
 from limbwright.plan.leg import JOINT_CENTRES, LegModel
@@ -147,6 +147,8 @@ def drawing(
             shapes += [*nail_line_shapes(bone, projection), *_apexes(leg, bone, projection)]
         else:
             shapes += [*nail_shapes(bone, pose, projection), *blocking_shapes(bone, pose, projection)]
+        if stage is not StageName.FULL_LENGTH:  # the fixator comes off once the nail is locked
+            shapes += pin_shapes(leg, bone, pose, projection)
     return Drawing(
         projection=projection,
         stage=stage,

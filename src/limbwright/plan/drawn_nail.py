@@ -8,8 +8,10 @@ from limbwright.implant.nail import Hole, HoleDirection
 from limbwright.limb.anatomy import Fragment, Projection
 from limbwright.limb.view import Border
 from limbwright.plan.canal import ACROSS
-from limbwright.plan.decision import BlockingScrew, BonePlan, ScrewDirection
+from limbwright.plan.decision import BlockingScrew, BonePlan, Pin, ScrewDirection
+from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import Floats, Motion, unit
+from limbwright.plan.osteotomy import bone_line
 from limbwright.plan.path import crossing as line_crossing
 from limbwright.plan.path import distal_direction, driving_fragment, driving_line, point_at_depth, vector
 from limbwright.plan.reduction import Reduction
@@ -116,6 +118,36 @@ def _locking(plan: BonePlan, pose: Pose, hole: Hole, projection: Projection) -> 
 def blocking_shapes(plan: BonePlan, pose: Pose, projection: Projection) -> tuple[Shape, ...]:
     """Blocking screws, each moving with its fragment."""
     return tuple(_blocking(plan, pose, screw, projection) for screw in plan.blocking_screws)
+
+
+def pin_shapes(leg: LegModel, plan: BonePlan, pose: Pose, projection: Projection) -> tuple[Shape, ...]:
+    """Pins and rotation markers of the temporary fixator, each moving with its fragment.
+
+    They run across the leg: an outline from the front, a circle from the side.
+    """
+    return tuple(
+        _screw(
+            kind=ShapeKind.PIN,
+            centre_mm=pose.of(pin.fragment).moved(pin_point_mm(leg, plan, pin)),
+            axis=pose.of(pin.fragment).turned(_SIDE[Border.LATERAL]),
+            diameter_mm=pin.diameter_mm,
+            projection=projection,
+            label=f"pin, {pin.role}, {pin.diameter_mm:g} mm",
+            plan=plan,
+            fragment=pin.fragment,
+        )
+        for pin in plan.pins
+    )
+
+
+def pin_point_mm(leg: LegModel, plan: BonePlan, pin: Pin) -> Floats:
+    """Middle of a pin's axis in the bone as it stands: on the nail's line beyond its tip, else beside it."""
+    line, path = bone_line(leg, plan.bone), plan.path.of(pin.fragment)
+    upper, u = vector(path.upper), distal_direction(path)
+    along = (pin.below_joint_mm - line.below_joint_mm(upper)) / float(u @ line.direction())
+    beside = 0.0 if "tip" in pin.nail_side else plan.reamer_mm / 2 + pin.clearance_mm + pin.diameter_mm / 2
+    forward = 1.0 if pin.nail_side.startswith("anterior") else -1.0
+    return upper + along * u + forward * beside * _across(_SIDE[Border.ANTERIOR], u)
 
 
 def blocking_point_mm(plan: BonePlan, pose: Pose, screw: BlockingScrew) -> Floats:

@@ -161,7 +161,7 @@ def pin_plan(
     found: list[Finding] = []
     pins: list[Pin] = []
     beside = _beside(bone, near, driving_end, reamed_diameter_mm, profile)
-    found += _side_findings(beside, driving_end, reamed_diameter_mm, profile)
+    found += _side_findings(beside, reamed_diameter_mm, profile)
     if beside.clearance_mm > 0:
         pins.append(beside)
     end_mm = levels.bone_length_mm if direction is Direction.ANTEGRADE else 0.0
@@ -189,7 +189,7 @@ def pin_plan(
         fits = other is not None and other.clearance_mm > 0
         found.append(_no_room_beyond(bone, levels, end_mm, fits=fits, profile=profile))
         if other is not None and far_end is not None:
-            found += _side_findings(other, far_end, reamed_diameter_mm, profile)
+            found += _side_findings(other, reamed_diameter_mm, profile)
             if fits:
                 pins.append(other)
     for pin in pins:
@@ -273,9 +273,16 @@ def _pin_marks(pin: Pin) -> Finding:
     )
 
 
-def _side_findings(
-    pin: Pin, room: SagittalRoom, reamed_diameter_mm: float, profile: Profile
-) -> list[Finding]:
+def pin_findings(pin: Pin, levels: PinLevels, reamed_diameter_mm: float, profile: Profile) -> list[Finding]:
+    """What is to be weighed about where one pin lies: nail, osteotomy, hardware."""
+    beside = "tip" not in pin.nail_side
+    return [
+        *(_side_findings(pin, reamed_diameter_mm, profile) if beside else []),
+        *_level_findings(pin, levels, profile),
+    ]
+
+
+def _side_findings(pin: Pin, reamed_diameter_mm: float, profile: Profile) -> list[Finding]:
     wanted = profile.pin_clearance_to_nail_mm
     if pin.clearance_mm >= wanted:
         return []
@@ -283,9 +290,9 @@ def _side_findings(
         Number(name="free distance to the reamed path", value=pin.clearance_mm, unit="mm"),
         Number(name="wanted", value=wanted, unit="mm"),
         Number(name="reamed diameter", value=reamed_diameter_mm, unit="mm"),
-        Number(name="level below the joint line", value=room.below_joint_mm, unit="mm"),
+        Number(name="level below the joint line", value=pin.below_joint_mm, unit="mm"),
     )
-    where = f"{room.below_joint_mm:.0f} mm below the joint line of the {pin.bone}"
+    where = f"{pin.below_joint_mm:.0f} mm below the joint line of the {pin.bone}"
     rule = f"A pin keeps {wanted:g} mm from the reamed path."
     source = rule_source(profile, "pin_clearance_to_nail_mm")
     if pin.clearance_mm <= 0:

@@ -27,6 +27,7 @@ class ShapeKind(StrEnum):
     NAIL_THIN = "nail, thin part"
     LOCKING_SCREW = "locking screw"
     BLOCKING_SCREW = "blocking screw"
+    PIN = "pin"
     OSTEOTOMY = "osteotomy"
     APEX = "apex"
     LANDMARK = "landmark"

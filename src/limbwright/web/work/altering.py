@@ -6,20 +6,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from limbwright.case.case import Case
-from limbwright.case.planned import PlannedCase
+from limbwright.case.planned import PlannedCase, carried_out
 from limbwright.error import LimbwrightError, Missing, OutOfRange
-from limbwright.finding import Finding, ordered
+from limbwright.finding import ordered
 from limbwright.implant.nail import Direction
-from limbwright.limb.anatomy import Fragment
-from limbwright.limb.reading import Measure
+from limbwright.limb.anatomy import Bone, Fragment
 from limbwright.limb.view import Border
 from limbwright.plan.blocking import screw_depth_mm
 from limbwright.plan.canal import ACROSS
-from limbwright.plan.complete import CompletedBone, completed
-from limbwright.plan.decision import BlockingScrew, BonePlan, Plan, ScrewDirection
+from limbwright.plan.complete import CompletedBone
+from limbwright.plan.decision import BlockingScrew, BonePlan, ScrewDirection
+from limbwright.plan.goal import Goal
+from limbwright.plan.moved_pin import pin_at, with_pin
 from limbwright.plan.osteotomy import bone_line
-from limbwright.plan.outlook import outlook
 from limbwright.plan.path import bent_entry, depth_of_point, driving_fragment, place_of, vector
+from limbwright.plan.pin_room import pin_levels
 from limbwright.plan.planner_rules import blocking_rules, nail_in_bone
 from limbwright.plan.reduction import reduction_of
 from limbwright.plan.steps import checklist, operation_steps
@@ -29,9 +30,11 @@ from limbwright.web.work.change import (
     Alteration,
     MovedBlockingScrew,
     MovedPath,
+    MovedPin,
     RemovedBlockingScrew,
 )
 
+LineOrScrew = MovedPath | MovedBlockingScrew | AddedBlockingScrew | RemovedBlockingScrew
 FRONTAL_BORDERS = frozenset({Border.MEDIAL, Border.LATERAL})
 NEAREST_TO_CUT_MM = 1.0
 FARTHEST_FROM_CUT_MM = 150.0
@@ -56,7 +59,10 @@ def altered(
     bones = {bone.bone: bone for bone in planned.plan.bones}
     taken: list[Alteration] = []
     refused: list[tuple[Alteration, LimbwrightError]] = []
-    for alteration in alterations:
+    found = planned
+    # Pins are placed beside the finished line, so they come last.
+    ordered_by_kind = sorted(alterations, key=lambda a: isinstance(a, MovedPin))
+    for alteration in ordered_by_kind:
         try:
             if alteration.bone not in bones:
                 raise Missing(
@@ -64,19 +70,21 @@ def altered(
                     where="alterations",
                     next_step="Choose a bone that is treated.",
                 )
-            bones[alteration.bone] = altered_bone(bones[alteration.bone], alteration, profile)
+            if isinstance(alteration, MovedPin):
+                if found is planned and taken:
+                    found = _carried_out(case, planned, bones, profile)
+                found = _with_pin(case, found, alteration, profile)
+            else:
+                bones[alteration.bone] = altered_bone(bones[alteration.bone], alteration, profile)
             taken.append(alteration)
         except LimbwrightError as error:
             refused.append((alteration, error))
-    if not taken:
-        return Altered(planned=planned, refused=tuple(refused))
-    plans = tuple(bones[bone.bone] for bone in planned.plan.bones)
-    return Altered(
-        planned=_carried_out(case, planned, plans, profile), taken=tuple(taken), refused=tuple(refused)
-    )
+    if found is planned and taken:
+        found = _carried_out(case, planned, bones, profile)
+    return Altered(planned=found, taken=tuple(taken), refused=tuple(refused))
 
 
-def altered_bone(plan: BonePlan, alteration: Alteration, profile: Profile) -> BonePlan:
+def altered_bone(plan: BonePlan, alteration: LineOrScrew, profile: Profile) -> BonePlan:
     """One alteration of one bone.
 
     Raises
@@ -234,24 +242,28 @@ def relevelled(planned: PlannedCase, plan: BonePlan) -> BonePlan:
 
 
 def _carried_out(
-    case: Case, planned: PlannedCase, plans: tuple[BonePlan, ...], profile: Profile
+    case: Case, planned: PlannedCase, plans: Mapping[Bone, BonePlan], profile: Profile
 ) -> PlannedCase:
-    """Complete the altered bones and look ahead again; findings of what did not change stay."""
+    """The altered bones completed, the leg looked ahead again."""
+    proposals = tuple(
+        replace(proposal, plan=relevelled(planned, plans[proposal.bone])) for proposal in planned.proposals
+    )
+    return carried_out(case, planned, proposals, goal=case.goal or Goal(), profile=profile)
+
+
+def _with_pin(case: Case, planned: PlannedCase, moved: MovedPin, profile: Profile) -> PlannedCase:
+    """One pin at another level; steps and findings follow."""
     if planned.plan is None:
-        return planned
-    goal = case.goal
-    choices = {} if goal is None else {choice.bone: choice for choice in goal.bones}
-    done: list[CompletedBone] = []
-    for plan in plans:
-        whole = completed(
-            planned.leg,
-            relevelled(planned, plan),
-            examination=case.examination,
-            choice=choices.get(plan.bone),
-            profile=profile,
-        )
-        done.append(whole)
-    bones = tuple(whole.plan for whole in done)
+        raise Missing("there is no plan to alter.", where="alterations", next_step="Resolve what stops it.")
+    done = tuple(
+        _pinned(case, planned, bone, moved, profile) if bone.plan.bone is moved.bone else bone
+        for bone in planned.completed
+    )
+    old = {(f.id, f.words) for bone in planned.completed for f in bone.findings}
+    kept = [f for f in planned.findings if (f.id, f.words) not in old]
+    new = [f for bone in done for f in bone.findings]
+    findings = ordered(tuple({(f.id, f.words): f for f in (*kept, *new)}.values()))
+    bones = tuple(bone.plan for bone in done)
     steps = operation_steps(
         bones,
         staging=planned.plan.staging,
@@ -262,43 +274,13 @@ def _carried_out(
             ((b.fibula.proximal_course, b.fibula.distal_course) for b in done if b.fibula.fixation), ("", "")
         ),
     )
-    plan_all = Plan(
-        side=case.side,
-        bones=bones,
-        staging=planned.plan.staging,
-        steps=checklist(steps),
-        findings=planned.findings,
-    )
-    other = planned.measured.other
-    foot = case.examination.foot_height_difference_mm
-    ahead = outlook(
-        planned.leg,
-        None if other is None else other.views.frontal,
-        plan_all,
-        profile,
-        age_years=planned.measured.age_years,
-        targets=_targets(case, planned),
-        foot_difference_mm=None if foot is None else -foot,
-    )
-    before = planned.outlook.findings if planned.outlook else ()
-    stale = _names((*before, *(f for b in planned.completed for f in b.findings)))
-    kept = [f for f in planned.findings if (f.id, f.words) not in stale]
-    new = [*ahead.findings, *(f for b in done for f in b.findings)]
-    findings = ordered(tuple({(f.id, f.words): f for f in (*kept, *new)}.values()))
-    return replace(
-        planned,
-        completed=tuple(done),
-        plan=replace(plan_all, findings=findings),
-        outlook=ahead,
-        steps=steps,
-        findings=findings,
-    )
+    plan = replace(planned.plan, bones=bones, steps=checklist(steps), findings=findings)
+    return replace(planned, completed=done, plan=plan, steps=steps, findings=findings)
 
 
-def _targets(case: Case, planned: PlannedCase) -> Mapping[Measure, float]:
-    corrects = case.goal is None or case.goal.correct_alignment
-    return planned.targets if corrects or case.goal is None else case.goal.targets_deg
-
-
-def _names(findings: tuple[Finding, ...]) -> set[tuple[str, str]]:
-    return {(f.id, f.words) for f in findings}
+def _pinned(
+    case: Case, planned: PlannedCase, whole: CompletedBone, moved: MovedPin, profile: Profile
+) -> CompletedBone:
+    levels = pin_levels(planned.leg, whole.plan, case.examination, profile)
+    pin = pin_at(planned.leg, whole.plan, moved.index, moved.below_joint_mm, levels=levels, profile=profile)
+    return with_pin(whole, moved.index, pin, levels, profile)

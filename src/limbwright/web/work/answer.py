@@ -3,6 +3,7 @@
 from typing import Any
 
 from limbwright.case.checks import missing_landmarks
+from limbwright.case.planned import PlannedCase
 from limbwright.course.healing import expected_healing
 from limbwright.course.prescription import Prescription
 from limbwright.course.schedule import Day, film_days, last_distraction_day, schedule
@@ -14,8 +15,11 @@ from limbwright.interop.plain_plan import planned_case_plain, prescription_plain
 from limbwright.limb.anatomy import Bone, Projection, Side
 from limbwright.limb.landmark import Landmark, bone_of, plain_words, shown_in
 from limbwright.limb.view import View
+from limbwright.plan.decision import BonePlan
 from limbwright.plan.hardware_limits import hardware_limits
+from limbwright.plan.moved_pin import pin_stretch_mm
 from limbwright.plan.osteotomy import bone_line
+from limbwright.plan.pin_room import pin_levels
 from limbwright.plan.planner_finding import chosen_nail_unfit
 from limbwright.plan.stage import StageName
 from limbwright.web.failure import said
@@ -192,7 +196,21 @@ def _limits(state: WorkState, bone: Bone) -> dict[str, Any]:
         "osteotomy_below_joint_mm": [[round(i.from_mm, 2), round(i.to_mm, 2)] for i in limits.osteotomy],
         "lengthening_mm": [0.0, plan.nail.stroke_mm],
         "nails": [n.name for n in state.practice.catalogue.nails_for(bone, plan.direction)],
+        "pins": _pin_limits(state, planned, plan),
     }
+
+
+def _pin_limits(state: WorkState, planned: PlannedCase, plan: BonePlan) -> list[dict[str, Any]]:
+    """The stretch of each pin between joint and osteotomy; hardware and nail path may narrow it."""
+    profile = state.practice.profile
+    levels = pin_levels(planned.leg, plan, state.case.examination, profile)
+    return [
+        {
+            "index": index,
+            "below_joint_mm": [[round(end, 2) for end in pin_stretch_mm(plan, pin, levels, profile)]],
+        }
+        for index, pin in enumerate(plan.pins)
+    ]
 
 
 def days_of(prescription: Prescription) -> tuple[Day, ...]:

@@ -93,8 +93,18 @@ class RemovedBlockingScrew(Wire):
     index: Index
 
 
+class MovedPin(Wire):
+    """A pin of the temporary fixator is set at another level."""
+
+    kind: Literal["pin"]
+    bone: LongBone
+    index: Index
+    below_joint_mm: Millimetres
+
+
 Alteration = Annotated[
-    MovedPath | MovedBlockingScrew | AddedBlockingScrew | RemovedBlockingScrew, Field(discriminator="kind")
+    MovedPath | MovedBlockingScrew | AddedBlockingScrew | RemovedBlockingScrew | MovedPin,
+    Field(discriminator="kind"),
 ]
 """A change that the goal of a case has no place for; it is laid over what the planner proposes."""
 
@@ -106,7 +116,8 @@ Change = Annotated[
     | MovedPath
     | MovedBlockingScrew
     | AddedBlockingScrew
-    | RemovedBlockingScrew,
+    | RemovedBlockingScrew
+    | MovedPin,
     Field(discriminator="kind"),
 ]
 """Anything that can be dragged or chosen on the light table."""

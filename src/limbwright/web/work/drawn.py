@@ -55,8 +55,8 @@ def _id_of(shape: Shape, counts: dict[str, int]) -> str | None:
             return f"landmark/{shape.label}"
         case ShapeKind.NAIL_LINE | ShapeKind.OSTEOTOMY:
             return f"{shape.kind.value.replace(' ', '-')}/{shape.bone}/{shape.fragment}"
-        case ShapeKind.BLOCKING_SCREW:
-            key = f"blocking-screw/{shape.bone}"
+        case ShapeKind.BLOCKING_SCREW | ShapeKind.PIN:
+            key = f"{shape.kind.value.replace(' ', '-')}/{shape.bone}"
             counts[key] = counts.get(key, -1) + 1
             return f"{key}/{counts[key]}"
         case _:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from limbwright.interop.plain import directed_plain
+from limbwright.interop.plain_plan import pin_plain
 from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure, Reading
@@ -21,7 +22,7 @@ from limbwright.plan.drawing import (
     poses,
     put_together,
 )
-from limbwright.plan.drawn_nail import Pose, blocking_shapes, nail_shapes
+from limbwright.plan.drawn_nail import Pose, blocking_shapes, nail_shapes, pin_shapes
 from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import PROXIMAL, Motion
 from limbwright.plan.nail_fit import NailDemand, NailVerdict, nail_verdict
@@ -113,6 +114,8 @@ def quick_drawing(leg: LegModel, standing: Stood, projection: Projection, stage:
             shapes += nail_line_shapes(bone, projection)
         else:
             shapes += [*nail_shapes(bone, pose, projection), *blocking_shapes(bone, pose, projection)]
+        if stage is not StageName.FULL_LENGTH:
+            shapes += pin_shapes(leg, bone, pose, projection)
     gained = sum(pose.gained_mm for _, pose in standing.poses)
     return replace(lines, stage=stage, gained_mm=gained, shapes=tuple(shapes))
 
@@ -316,6 +319,7 @@ def bone_plain(plan: BonePlan) -> dict[str, Any]:
             }
             for s in plan.blocking_screws
         ],
+        "pins": [pin_plain(pin) for pin in plan.pins],
     }
 
 

@@ -14,9 +14,12 @@ from limbwright.plan.correction import Correction
 from limbwright.plan.decision import BonePlan
 from limbwright.plan.hardware_limits import Interval, hardware_limits
 from limbwright.plan.leg import JOINT_CENTRES, SHAFT_POINTS, LegModel
+from limbwright.plan.moved_pin import pin_at
 from limbwright.plan.nail_fit import reamer_mm
 from limbwright.plan.osteotomy import bone_line
 from limbwright.plan.path import driving_fragment
+from limbwright.plan.pin_room import pin_levels
+from limbwright.plan.pins import PinLevels
 from limbwright.plan.planner import PlannedBone
 from limbwright.plan.route import Route, route_at
 from limbwright.web.failure import said
@@ -29,10 +32,13 @@ from limbwright.web.work.change import (
     MovedLandmark,
     MovedOsteotomy,
     MovedPath,
+    MovedPin,
 )
 from limbwright.web.work.state import WorkState
 
 HALVINGS = 6
+Sliding = MovedPath | MovedBlockingScrew | MovedPin
+"""Changes of one number, which are held where they cannot go on."""
 ENDS: Mapping[Bone, frozenset[Landmark]] = {
     Bone.FEMUR: frozenset(
         {
@@ -78,6 +84,8 @@ class BoneWork:
     """The aims, starting from the turns found before."""
     stretches: tuple[Interval, ...]
     """Stretches that may be cut."""
+    pins: PinLevels
+    """What its pins keep clear of."""
 
 
 def bone_work(state: WorkState, bone: Bone) -> BoneWork:
@@ -109,6 +117,7 @@ def bone_work(state: WorkState, bone: Bone) -> BoneWork:
         leg=_needed(planned.leg, bone, proposal.correction),
         warm=_warm(proposal),
         stretches=limits.osteotomy,
+        pins=pin_levels(planned.leg, plan, state.case.examination, state.practice.profile),
     )
     state.cache[key] = made
     return made
@@ -136,7 +145,7 @@ def dragged_bone(state: WorkState, change: Change) -> DraggedBone:
             return DraggedBone(plan=plan, change=gain, limited=limited)
         case ChosenNail():
             return DraggedBone(plan=_with_nail(state, work, change), change=change, limited=None)
-        case MovedPath() | MovedBlockingScrew():
+        case MovedPath() | MovedBlockingScrew() | MovedPin():
             return _toward(state, work, change)
         case _:
             plan = altered_bone(work.plan, change, state.practice.profile)
@@ -212,11 +221,17 @@ def _on_route(state: WorkState, work: BoneWork, plan: BonePlan, route: Route) ->
     return moved
 
 
-def _toward(state: WorkState, work: BoneWork, change: MovedPath | MovedBlockingScrew) -> DraggedBone:
+def _toward(state: WorkState, work: BoneWork, change: Sliding) -> DraggedBone:
     """The change as far as it can be made, halving the way back from where it was asked."""
     profile = state.practice.profile
 
-    def made(tried: MovedPath | MovedBlockingScrew) -> BonePlan:
+    def made(tried: Sliding) -> BonePlan:
+        if isinstance(tried, MovedPin):
+            pin = pin_at(
+                work.leg, work.plan, tried.index, tried.below_joint_mm, levels=work.pins, profile=profile
+            )
+            pins = tuple(pin if i == tried.index else p for i, p in enumerate(work.plan.pins))
+            return replace(work.plan, pins=pins)
         plan = altered_bone(work.plan, tried, profile)
         if isinstance(tried, MovedPath) and state.planned is not None:
             plan = relevelled(state.planned, plan)
@@ -248,7 +263,15 @@ def _toward(state: WorkState, work: BoneWork, change: MovedPath | MovedBlockingS
     return DraggedBone(plan=best, change=taken, limited=limited)
 
 
-def _value_before(work: BoneWork, change: MovedPath | MovedBlockingScrew) -> tuple[str, float]:
+def _value_before(work: BoneWork, change: Sliding) -> tuple[str, float]:
+    if isinstance(change, MovedPin):
+        if change.index >= len(work.plan.pins):
+            raise Missing(
+                f"there is no pin {change.index + 1} among {len(work.plan.pins)}.",
+                where=f"pins, {work.plan.bone}",
+                next_step="Choose one that is planned.",
+            )
+        return "below_joint_mm", work.plan.pins[change.index].below_joint_mm
     if isinstance(change, MovedBlockingScrew):
         screws = work.plan.blocking_screws
         if change.index >= len(screws):
