@@ -114,17 +114,23 @@ def demo_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def workbench(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workbench]:
-    """A running workbench on a copy of the demo store."""
+def stopped_workbench(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workbench]:
+    """A workbench on a copy of the demo store, not started yet."""
     home = tmp_path_factory.mktemp("home") / "store"
     shutil.copytree(demo_store, home)
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     bench = Workbench(home, port)
-    bench.start()
     yield bench
     bench.kill()
+
+
+@pytest.fixture(scope="module")
+def workbench(stopped_workbench: Workbench) -> Workbench:
+    """A running workbench on a copy of the demo store."""
+    stopped_workbench.start()
+    return stopped_workbench
 
 
 @pytest.fixture(scope="module")
@@ -195,7 +201,7 @@ class Hands:
         return film, side, landmark
 
     def film_says(self) -> str:
-        """Wait until the film was looked at: `proposed`, `poor`, or `settled` when nothing is left to decide."""
+        """Wait until the film was looked at: `proposed`, `poor`, or `settled` when nothing is to decide."""
         page = self.page
         expect(page.locator(".guide-now .waiting")).to_have_count(0)
         if page.locator(".film-says.poor").count():

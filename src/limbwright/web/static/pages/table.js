@@ -33,6 +33,8 @@ export class LightTable {
   /** @param {any} data page data @param {HTMLElement} root */
   constructor(data, root) {
     this.data = data;
+    /** Readers look; nothing can be pulled, placed or chosen. */
+    this.may = data.user.role !== "read";
     this.root = root;
     /** @type {Record<string, any>} film headers by sha256 */
     this.headers = {};
@@ -241,7 +243,7 @@ export class LightTable {
       const marks = this.instant.correction === 0 && (this.tab === "landmarks" || !this.hidden.has("landmark")) ? landmarkHandles(shown, this.document) : [];
       const hands = [this.placing, this.scaling, this.tracing];
       // While walls are traced only they can be pulled; while something is placed, nothing of the plan.
-      const standing = this.tracing.active ? [] : [...(this.asking ? [] : planHandlesOf(drawing, bones, projection)), ...this.#underway(marks)];
+      const standing = this.tracing.active || !this.may ? [] : [...(this.asking ? [] : planHandlesOf(drawing, bones, projection)), ...this.#underway(marks)];
       const handles = [...standing, ...hands.flatMap((hand) => hand.handlesIn(projection))];
       pane.show(
         {
@@ -363,6 +365,7 @@ export class LightTable {
   }
 
   placeNext() {
+    if (!this.may) return;
     const next = nextTask(this.tasks, null, false);
     if (!next) this.says = "Every usual landmark is placed.";
     this.place(next);

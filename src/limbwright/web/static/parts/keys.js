@@ -71,8 +71,8 @@ export function listenOnTable(table, openTab) {
   document.addEventListener("keydown", (event) => {
     if (isTyping(event) || event.ctrlKey || event.metaKey || event.altKey || document.querySelector("dialog[open]")) return;
     const key = event.key;
-    if (key === "u") table.work.undo();
-    else if (key === "U") table.work.redo();
+    if (key === "u") table.may && table.work.undo();
+    else if (key === "U") table.may && table.work.redo();
     else if (key === "[") table.step(-1);
     else if (key === "]") table.step(1);
     else if (key === "f") table.fit(null);

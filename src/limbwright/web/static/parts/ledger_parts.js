@@ -145,14 +145,31 @@ export function driftPart(table) {
     ${drift.findings?.length ? html`<ul>${drift.findings.map((/** @type {any} */ f) => findingItem(f))}</ul>` : nothing}</section>`;
 }
 
+/** How sure it is that the end lies inside every tolerance, and what makes it unsure. @param {Table} table */
+export function insidePart(table) {
+  const uncertainty = table.work.search?.uncertainty;
+  if (!uncertainty) return nothing;
+  return html`<section aria-labelledby="inside-head"><h2 id="inside-head">How sure the end is</h2>
+    ${pairRow({
+      words: "Inside every tolerance",
+      value: `${fixed(100 * uncertainty.probability_inside_all, 0)} %`,
+      role: "forecast-words",
+      formula: `share of ${uncertainty.draws.toLocaleString("en")} draws of marks, walls, loads and execution that end inside all tolerances`,
+      from: html`<ul>${uncertainty.criteria.map((/** @type {any} */ c) => html`<li>${sentence(c.name)}: ${fixed(100 * c.probability, 0)} % within ${fixed(c.tolerance_mm ?? c.tolerance_deg, 1)}${c.tolerance_mm === undefined ? "°" : " mm"} of ${amountWords(c.target)}</li>`)}</ul>`,
+      source: `Tolerances: practice profile, each with its source. ${uncertainty.validation}`,
+    })}
+    ${uncertainty.findings.filter((/** @type {any} */ f) => f.severity !== "note").length ? html`<ul>${uncertainty.findings.filter((/** @type {any} */ f) => f.severity !== "note").map((/** @type {any} */ f) => findingItem(f))}</ul>` : nothing}</section>`;
+}
+
 /** Inputs that the spread of the end result hangs on most; a landmark is one press away. @param {Table} table */
 export function measureAgain(table) {
-  const again = table.work.measure_again;
+  const again = table.work.search?.measure_again ?? [];
   if (!again.length) return nothing;
   return html`<section aria-labelledby="again-head"><h2 id="again-head">Worth measuring again</h2>
     <p class="small quiet">What the spread of the end result hangs on most.</p>
-    <ul class="again">${again.map((one) => {
-      const task = one.landmark && table.tasks.find((t) => t.landmark === one.landmark && (!one.film || t.film === one.film) && (!one.side || t.side === one.side) && t.placed);
+    <ul class="again">${again.map((/** @type {any} */ one) => {
+      const plane = /\((frontal|sagittal) film\)/.exec(one.words)?.[1];
+      const task = one.landmark && table.tasks.find((t) => t.landmark === one.landmark && t.side === table.document.side && (!plane || t.projection === plane) && t.placed);
       const share = one.share_percent === null || one.share_percent === undefined ? "" : ` ${Math.round(one.share_percent)} %`;
       return html`<li class="row apart small"><span>${sentence(one.words)}<strong>${share}</strong></span>
         ${task ? html`<button type="button" class="plain small" @click=${() => table.goTo(task)}>go there<span class="for-readers">: ${one.words}</span></button>` : nothing}</li>`;

@@ -13,7 +13,7 @@ import { casePanel } from "./case_panel.js";
 import { findingGroups, gathered, trouble } from "./findings.js";
 import { landmarkGuide } from "./landmark_guide.js";
 import { ledger } from "./ledger.js";
-import { apexes, cutFaces, driftPart, inShort, measureAgain } from "./ledger_parts.js";
+import { apexes, cutFaces, driftPart, inShort, insidePart, measureAgain } from "./ledger_parts.js";
 import { lookPanel } from "./look_panel.js";
 import { planPanel } from "./plan_panel.js";
 import { acrossSign } from "./table_scene.js";
@@ -30,6 +30,9 @@ const TABS = /** @type {const} */ ([
   ["accept", "Accept"],
   ["look", "Look"],
 ]);
+
+/** Panels that change the case. @type {Set<string>} */
+const CHANGING = new Set(["landmarks", "case", "plan"]);
 
 /** @param {Table} table */
 export function findingsOf(table) {
@@ -66,7 +69,7 @@ function page(table) {
             @click=${() => openTab(table, key)} @keydown=${(/** @type {KeyboardEvent} */ e) => tabKey(table, e)}>${words}</button>`,
         )}
       </div>
-      <div class="panel-body" role="tabpanel" id="panel" aria-labelledby="tab-${table.tab}" tabindex="0">${body(table)}</div>
+      <div class="panel-body" role="tabpanel" id="panel" aria-labelledby="tab-${table.tab}" tabindex="0">${CHANGING.has(table.tab) && !table.may ? html`<p class="hush">You may read this case; changing it needs the role that plans.</p><fieldset class="bare" disabled>${body(table)}</fieldset>` : body(table)}</div>
     </aside>
     <section class="candidate-bar ${table.show_candidates && (firstAnswerComes(table) || table.work.answer?.plan) ? "open" : ""}" aria-label="Candidates">${candidates(table)}</section>
     <p class="for-readers" role="status">${table.says}</p>
@@ -232,7 +235,7 @@ function ledgerBody(table) {
       ${answer.measured_absent ? html`<p class="hush">${sentence(answer.measured_absent.found)} ${answer.measured_absent.next}</p>` : nothing}
       ${answer.plan_absent ? html`<p class="hush">No plan yet: ${answer.plan_absent.found} ${answer.plan_absent.next}</p>` : nothing}
       ${findingGroups(findings, answer.measured ? "No findings." : "Findings come with the first measurements.")}</section>
-    ${inShort(table, stage)} ${driftPart(table)}
+    ${inShort(table, stage)} ${insidePart(table)} ${driftPart(table)}
     <section aria-labelledby="ledger-head"><h2 id="ledger-head">Ledger</h2>
       ${ledger({ seen, planned, stage: name, not_measured: answer.measured?.treated?.not_measured ?? [], live: table.pulling.live })}</section>
     ${apexes(reply?.apexes, answer)} ${cutFaces(reply?.cut_faces ?? answer.outlook?.cut_faces)} ${measureAgain(table)}
@@ -258,7 +261,9 @@ function candidates(table) {
     candidates: work.candidates,
     failure: work.candidates_trouble,
     across_sign: acrossSign(table.shown("frontal")),
-    chosen: (/** @type {any} */ c) => isChosen(c, table.bonesNow, work.draft.alterations),
+    considered: work.search?.considered ?? 0,
+    validation: work.search?.validation ?? "",
+    may: table.may,
     choose: (/** @type {any} */ c) => table.goal(c.changes.goal, `candidate: ${c.title}`, c.changes.alterations),
   };
   return html`<div class="candidate-head"><h2>Candidates</h2>
@@ -267,19 +272,6 @@ function candidates(table) {
         ? html`<button type="button" class="plain small" id="compare-candidates" @click=${() => compareCandidates(/** @type {HTMLDialogElement} */ (document.querySelector("dialog#compare")), row)}>side by side</button>`
         : nothing}</div>
     ${table.show_candidates ? candidateRow(row) : nothing}`;
-}
-
-/** The candidate whose bones, and alterations where it brings some, are those of the plan.
- * @param {any} candidate @param {any[]} bones @param {any[]} alterations */
-function isChosen(candidate, bones, alterations) {
-  const own = candidate.changes.alterations;
-  if (own && JSON.stringify(own) !== JSON.stringify(alterations)) return false;
-  return (
-    candidate.bones.length === bones.length &&
-    candidate.bones.every((/** @type {any} */ c) =>
-      bones.some((b) => b.bone === c.bone && b.nail.name === c.nail && Math.abs(b.osteotomy.below_joint_mm - c.osteotomy_below_joint_mm) < 0.6 && Math.abs(b.lengthening_mm - c.lengthening_mm) < 0.6),
-    )
-  );
 }
 
 /** @param {Table} table */
@@ -292,6 +284,7 @@ function saveState(table) {
     failed: `not saved: ${work.trouble?.found ?? ""} ${work.trouble?.next ?? ""}`,
     conflict: "changed in another window",
   }[work.saving];
+  if (!table.may) return html`<span class="save" role="status">version ${work.version}, read only</span>`;
   return html`<span class=${work.saving === "failed" || work.saving === "conflict" ? "save bad" : "save"} role="status">${words}</span>
     ${work.saving === "failed" ? html`<button type="button" class="small" @click=${() => void work.save()}>Save now</button>` : nothing}`;
 }

@@ -49,8 +49,8 @@ export class WorkingCase extends EventTarget {
     this.drift = null;
     /** @type {Failure|null} */
     this.drift_trouble = null;
-    /** Inputs that the end result hangs on most. @type {any[]} */
-    this.measure_again = [];
+    /** What the search says beside the candidates: how sure the end is, what is worth measuring again. @type {any} */
+    this.search = null;
     this.session = crypto.randomUUID();
     this.recovered = false;
     this.why = "";
@@ -124,6 +124,7 @@ export class WorkingCase extends EventTarget {
     this.computing = false;
     this.candidates = null;
     this.candidates_trouble = null;
+    this.search = null;
     this.drift = null;
     this.drift_trouble = null;
     this.#tell();
@@ -176,7 +177,7 @@ export class WorkingCase extends EventTarget {
     if (candidates && !this.candidates && !this.candidates_trouble) {
       const took = (/** @type {any} */ said) => {
         this.candidates = said.candidates;
-        this.measure_again = said.measure_again ?? [];
+        this.search = said;
       };
       asked.push(ask("/api/work/candidates", took, (failure) => (this.candidates_trouble = failure)));
     }
