@@ -1,21 +1,26 @@
-"""The whole practice audit on 50,000 generated treated bones, beside the same questions in pandas.
+"""The whole practice audit on 50,000 generated cases: from a store, and beside the same questions in pandas.
 
     python benchmarks/bench_audit.py
 
-The columns are generated and seeded; no patient is behind them. Prints times and ratios measured in one run,
+The cases are generated and seeded; no patient is behind them. Prints times and ratios measured in one run,
 best of several turns taken in alternation; imports of the statistics libraries are timed apart, once. The
-target is two seconds for the audit.
+target is two seconds from asking the store to the results.
 """
 
+import math
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 from lifelines import KaplanMeierFitter
 from scipy import stats
+from sqlalchemy import insert
 from statsmodels.api import Logit, add_constant
 from statsmodels.stats.proportion import proportion_confint
 
@@ -24,6 +29,11 @@ from limbwright.practice.audit.columns import LEVELS, AuditColumns, names
 from limbwright.practice.audit.logistic import LogisticFit
 from limbwright.practice.audit.offer import offered_settings
 from limbwright.practice.profile import Profile
+from limbwright.store.engine import writing
+from limbwright.store.listing import LISTING_VERSION
+from limbwright.store.schema import CASE_RECORD, TREATED_BONE
+from limbwright.store.store import Store, open_store
+from limbwright.store.treated import mark_of
 
 BONES = 50_000
 TURNS = 5
@@ -114,6 +124,43 @@ def by_plain_loop(frame: pd.DataFrame) -> dict[str, object]:
     return found
 
 
+def filled_store(home: Path, columns: AuditColumns, profile: Profile) -> Store:
+    """A store with a row for each generated case, as saving the cases would have left it; no documents."""
+    store = open_store(home)
+    record = {
+        "version": 1,
+        "listing_version": LISTING_VERSION,
+        "side": "left",
+        "invented": False,
+        "patient": "INVENTED",
+        "diagnosis": "generated",
+        "step": "operated",
+        "next_due": "nothing",
+        "stops": 0,
+        "cautions": 0,
+        "updated_at": datetime(2026, 1, 1, tzinfo=UTC),
+        "updated_by": "benchmark",
+        "audit_mark": mark_of(profile),
+    }
+    fields = names()
+    rows = zip(*(getattr(columns, name).tolist() for name in fields), strict=True)
+    bones = [{"position": 0, **{f: plain(v) for f, v in zip(fields, row, strict=True)}} for row in rows]
+    with writing(store.engine) as connection:
+        connection.execute(insert(CASE_RECORD), [{"id": bone["case_id"], **record} for bone in bones])
+        connection.execute(insert(TREATED_BONE), bones)
+    return store
+
+
+def plain(value: object) -> object:
+    """A cell as the database has it; what is not recorded is empty."""
+    return None if isinstance(value, float) and math.isnan(value) else value
+
+
+def from_store(store: Store, profile: Profile) -> PracticeAudit:
+    """What the results page asks: rows of all cases, and the audit of them."""
+    return practice_audit(store.cases.treated_bones(profile, invented=False).columns, profile)
+
+
 def best_seconds(ways: dict[str, Callable[[], object]]) -> dict[str, float]:
     """Best time of each way; ways take turns, so that a busy machine disturbs all alike."""
     best = dict.fromkeys(ways, float("inf"))
@@ -146,20 +193,22 @@ def main() -> None:
     frame = frame_of(columns)
     results = practice_audit(columns, profile)
     plain = by_plain_loop(frame)
-    seconds = best_seconds(
-        {
-            "whole audit": lambda: practice_audit(columns, profile),
-            "offers to the profile": lambda: offered_settings(results, profile),
-            "main questions in a pandas loop": lambda: by_plain_loop(frame),
-        }
-    )
+    with tempfile.TemporaryDirectory() as folder, filled_store(Path(folder), columns, profile) as store:
+        seconds = best_seconds(
+            {
+                "asked of the store": lambda: from_store(store, profile),
+                "whole audit": lambda: practice_audit(columns, profile),
+                "offers to the profile": lambda: offered_settings(results, profile),
+                "main questions in a pandas loop": lambda: by_plain_loop(frame),
+            }
+        )
     print(f"{len(columns)} generated bones, {len(results.healing_index)} groups of the healing index")
     unit = seconds["main questions in a pandas loop"]
     for name, took in seconds.items():
         print(f"  {name:34s} {took:8.3f} s   {took / unit:6.3f} x pandas loop")
     print(f"  {'libraries loaded, once':34s} {imports_seconds():8.3f} s")
     print(f"  calf fit agrees with statsmodels within {agreement(results, plain):.1e}")
-    took = seconds["whole audit"]
+    took = seconds["asked of the store"]
     verdict = "met" if took <= TARGET_SECONDS else "missed"
     print(f"  target {TARGET_SECONDS:g} s or less: {verdict} with {took:.2f} s")
 

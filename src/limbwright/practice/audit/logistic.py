@@ -157,7 +157,7 @@ def _fitted(x: Floats, yes: Truths, confidence: float) -> LogisticFit:
     drop = float(stats.chi2.ppf(confidence, 1)) / 2
 
     b_se = math.sqrt(covariance[1, 1])
-    b_interval = _profile_interval(b, b_se, best - drop, lambda at: _best_intercept(z, y, at))
+    b_interval = _profile_interval(b, b_se, best - drop, lambda at: _best_intercept(z, y, at, start=a))
     to_original = np.array([[1.0, -centre / scale], [0.0, 1 / scale]])
     original = to_original @ covariance @ to_original.T
     low, high = float(np.min(x)), float(np.max(x))
@@ -168,7 +168,7 @@ def _fitted(x: Floats, yes: Truths, confidence: float) -> LogisticFit:
     if even is not None:
         gradient = np.array([-1 / b, a / b**2])
         even_se = math.sqrt(float(gradient @ covariance @ gradient))
-        ends = _profile_interval(even, even_se, best - drop, lambda at: _best_slope(z - at, y))
+        ends = _profile_interval(even, even_se, best - drop, lambda at: _best_slope(z - at, y, start=b))
         even_interval = _moved(ends, centre, scale)
     return LogisticFit(
         intercept=a - b * centre / scale,
@@ -221,26 +221,26 @@ def _profile_interval(
         while above(best_at + sign * steps * se) > 0 and steps < FARTHEST_SE:
             steps *= 2
         far = best_at + sign * steps * se
-        ends.append(None if above(far) > 0 else float(brentq(above, best_at, far, xtol=1e-9 * se)))
+        ends.append(None if above(far) > 0 else float(brentq(above, best_at, far, xtol=1e-7 * se)))
     return Interval(low=ends[0], high=ends[1])
 
 
-def _best_intercept(z: Floats, y: Floats, slope: float) -> float:
+def _best_intercept(z: Floats, y: Floats, slope: float, *, start: float) -> float:
     """Greatest log-likelihood with the slope held."""
     shift = slope * z
-    return _best_of_one(lambda a: shift + a, np.ones_like(z), y)
+    return _best_of_one(lambda a: shift + a, np.ones_like(z), y, start=start)
 
 
-def _best_slope(z: Floats, y: Floats) -> float:
+def _best_slope(z: Floats, y: Floats, *, start: float) -> float:
     """Greatest log-likelihood of a line of log-odds that passes 0 at z = 0."""
-    return _best_of_one(lambda b: b * z, z, y)
+    return _best_of_one(lambda b: b * z, z, y, start=start)
 
 
-def _best_of_one(log_odds: Callable[[float], Floats], direction: Floats, y: Floats) -> float:
+def _best_of_one(log_odds: Callable[[float], Floats], direction: Floats, y: Floats, *, start: float) -> float:
     """Greatest log-likelihood over one parameter that enters the log-odds along `direction`."""
     from scipy.special import expit
 
-    value = 0.0
+    value = start
     eta = log_odds(value)
     likelihood = _log_likelihood(eta, y)
     for _ in range(60):
