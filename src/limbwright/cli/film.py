@@ -49,10 +49,11 @@ def ball(
     *, file: Path, at: tuple[float, float], diameter_mm: float, spacing_mm: float | None, json_: bool
 ) -> None:
     """Calibration ball: centre, radius, and the blur of the film."""
+    from limbwright.film.reading import development_of
     from limbwright.film.snap import find_ball
 
     film = opened(file, spacing_mm)
-    found = find_ball(film.plate, at, diameter_mm=diameter_mm)
+    found = find_ball(film.plate, at, diameter_mm=diameter_mm, development=development_of(film.picture))
     scale = {"mm_per_px_in_its_plane": diameter_mm / (2 * found.radius_px)}
     answer(file, film, {**plain(found), **scale}, json_)
 

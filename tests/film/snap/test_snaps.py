@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from limbwright.error import LimbwrightError, OutOfRange, Refused
 from limbwright.film.film import Provenance
+from limbwright.film.reading import Development
 from limbwright.film.snap import (
     JointLine,
     find_ball,
@@ -38,6 +39,33 @@ def test_a_ball_is_found_from_4_mm_off(turn, power):
     assert found.radius_px == pytest.approx(12.9 / 0.143, rel=0.006)
     assert abs(found.radius_px - 12.9 / 0.143) < 2.5 * found.radius_sd_px
     assert found.support > 0.95
+
+
+@pytest.mark.parametrize("power", [0.6, 0.8, 1.3])
+def test_a_film_that_states_its_curve_gives_the_scale_to_a_tenth_of_a_percent(power):
+    film = plate(ball(), px_mm=0.143, power=power, photons=20000.0)
+    curve = Development(low=0.0, high=6.0, power=power, white=16383.0)
+    known = find_ball(film, (184.0, 170.0), diameter_mm=25.0, development=curve)
+    assert known.radius_px == pytest.approx(12.9 / 0.143, rel=0.0012)
+    unknown = find_ball(film, (184.0, 170.0), diameter_mm=25.0)
+    assert known.radius_sd_px < 0.5 * unknown.radius_sd_px
+
+
+def test_a_film_in_light_needs_no_curve():
+    grey = np.rint(16383.0 * (1.0 - np.exp(-6.0 * developed(ball(), photons=20000.0) / 16383.0)))
+    film = Plate(grey=grey.astype(np.uint16), row_mm=0.143, column_mm=0.143)
+    light = Development(white=16383.0, in_light=True)
+    found = find_ball(film, (184.0, 170.0), diameter_mm=25.0, development=light)
+    assert found.radius_px == pytest.approx(12.9 / 0.143, rel=0.0012)
+
+
+def test_a_film_linear_in_attenuation_is_surer_of_its_ball():
+    film = plate(ball(), px_mm=0.143, power=1.0, photons=20000.0)
+    linear = Development(high=16383.0, white=16383.0, absolute=False)
+    found = find_ball(film, (184.0, 170.0), diameter_mm=25.0, development=linear)
+    plain = find_ball(film, (184.0, 170.0), diameter_mm=25.0)
+    assert found.radius_sd_px < plain.radius_sd_px
+    assert abs(found.radius_px - 12.9 / 0.143) < 2.5 * found.radius_sd_px
 
 
 def test_the_ball_tells_the_blur_of_the_film():

@@ -1,7 +1,7 @@
 """New bone in a distraction gap: density against the neighbouring bone, width, shape, length."""
 
-from limbwright.film.new_bone.development import Development, development_of
 from limbwright.film.new_bone.measure import CortexRatio, NewBone, Outline, OutlineRule, measure_new_bone
+from limbwright.film.reading.development import Development, development_of
 
 __all__ = [
     "CortexRatio",

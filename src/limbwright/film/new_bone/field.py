@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.error import Refused
-from limbwright.film.new_bone.development import Development
+from limbwright.film.reading.development import Development
 from limbwright.film.tracing.guide import Guide, through_curve
 from limbwright.film.tracing.plate import Floats, Mask, Plate, Point
 from limbwright.film.tracing.shaft import ShaftTrace

@@ -6,9 +6,9 @@ from enum import StrEnum
 import numpy as np
 
 from limbwright.error import Refused
-from limbwright.film.new_bone.development import Development
 from limbwright.film.new_bone.field import STEP_MM, GapField, gap_field
 from limbwright.film.new_bone.width import new_bone_width
+from limbwright.film.reading.development import Development
 from limbwright.film.tracing.plate import Floats, Mask, Plate, Point
 from limbwright.film.tracing.shaft import ShaftTrace
 from limbwright.finding import Finding, Severity

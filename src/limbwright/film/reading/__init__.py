@@ -4,6 +4,7 @@
 imported when the first file is read, so that importing this room costs nothing.
 """
 
+from limbwright.film.reading.development import Development, development_of
 from limbwright.film.reading.facts import FileKind, HeaderFacts, MarkedSide
 from limbwright.film.reading.picture import Curve, Meaning, Picture, Rescale, Window, WindowShape
 from limbwright.film.reading.read import ReadFacts, ReadFilm, read_facts, read_picture
@@ -11,6 +12,7 @@ from limbwright.film.reading.window import Region, grey8
 
 __all__ = [
     "Curve",
+    "Development",
     "FileKind",
     "HeaderFacts",
     "MarkedSide",
@@ -22,6 +24,7 @@ __all__ = [
     "Rescale",
     "Window",
     "WindowShape",
+    "development_of",
     "grey8",
     "read_facts",
     "read_picture",

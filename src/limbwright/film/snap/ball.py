@@ -6,8 +6,15 @@ import numpy as np
 
 from limbwright.error import Refused
 from limbwright.film.film import CalibrationBall, Mark, Provenance
+from limbwright.film.reading.development import Development
 from limbwright.film.snap.circle import CircleFit, fitted_circle, voted_circles
-from limbwright.film.snap.edge_spread import EdgeSpread, fitted_edge
+from limbwright.film.snap.edge_spread import (
+    LINEAR_POWER,
+    USUAL_POWER,
+    EdgeSpread,
+    edge_in_light,
+    fitted_edge,
+)
 from limbwright.film.tracing.plate import Floats, Mask, Plate, Point
 from limbwright.quantity import require_within
 
@@ -18,9 +25,6 @@ STEEL_PER_MM = 1.66
 """Attenuation of a steel ball at 50 keV (elemental coefficients of the Elam 2002 table); its rim is not quite
 opaque, which moves the edge of the shadow inward by 1/(4 mu^2 R), 0.007 mm for a ball of 25 mm. [1/mm]"""
 BIN_PX = 0.15
-CURVE_SD_PX = 0.2
-"""Standard uncertainty of the edge from not knowing the film's curve; engineering judgement, as found on
-phantom films. [px]"""
 LEAST_ARC = 0.30
 """Share of the outline that must be seen; engineering judgement."""
 
@@ -62,7 +66,9 @@ class FoundBall:
         )
 
 
-def find_ball(plate: Plate, click_px: Point, *, diameter_mm: float) -> FoundBall:
+def find_ball(
+    plate: Plate, click_px: Point, *, diameter_mm: float, development: Development | None = None
+) -> FoundBall:
     """Find the calibration ball that a rough click means.
 
     Parameters
@@ -74,6 +80,8 @@ def find_ball(plate: Plate, click_px: Point, *, diameter_mm: float) -> FoundBall
         Column and row, up to 6 mm from the centre.
     diameter_mm : float
         True diameter. [mm]
+    development : Development, optional
+        How attenuation became grey, where the film says so: the rim is then placed three times as well.
 
     Raises
     ------
@@ -111,12 +119,12 @@ def find_ball(plate: Plate, click_px: Point, *, diameter_mm: float) -> FoundBall
     assert circle is not None
     rays, grey = _rays(plate, x, y, radius)
     _, keep = _crossings(rays, grey)
-    edge = _edge_of(plate, x, y, radius, grey=grey, keep=keep)
+    edge = _edge_of(plate, x, y, radius, grey=grey, keep=keep, development=development)
     arc = circle.arc
     if edge is not None and edge.misfit < 0.08:
         radius = radius + edge.edge_px + 1.0 / (4.0 * STEEL_PER_MM**2 * 0.5 * diameter_mm) / pixel
         blur: float | None = edge.blur_px * pixel
-        radius_sd = float(np.hypot(np.sqrt(circle.covariance[2, 2]), np.hypot(edge.edge_sd_px, CURVE_SD_PX)))
+        radius_sd = float(np.hypot(np.sqrt(circle.covariance[2, 2]), edge.edge_sd_px))
         blur_sd: float | None = max(edge.blur_sd_px * pixel, 0.2 * edge.blur_px * pixel)
     else:
         blur, blur_sd, radius_sd = None, None, 0.6
@@ -208,13 +216,22 @@ def _crossings(distance: Floats, grey: Floats) -> tuple[Floats, Mask]:
 
 
 def _edge_of(
-    plate: Plate, x: float, y: float, radius: float, *, grey: Floats, keep: Mask
+    plate: Plate,
+    x: float,
+    y: float,
+    radius: float,
+    *,
+    grey: Floats,
+    keep: Mask,
+    development: Development | None,
 ) -> EdgeSpread | None:
     """Edge spread of the stretch of the outline with the plainest background, from the pixels themselves.
 
     Pixels, not rays: values between pixels are averages and would blur the edge further.
     """
     count, white = grey.shape[1], _white(plate)
+    known = development if development is not None and development.certain else None
+    absolute = known is not None and (known.absolute or known.in_light)
     outer = np.median(np.where(keep[:, None], grey, 0.0)[:, -(count // 6) :], axis=1)
     slope = np.abs(np.where(keep, grey[:, -1] - grey[:, -(count // 6)], 0.0))
     rank = np.where(keep, outer + 2 * slope, np.inf)
@@ -232,11 +249,21 @@ def _edge_of(
     of_ray = wanted[ray]
     at, value = distance[near][of_ray], crop[near][of_ray].astype(np.float64)
     # Attenuation adds up: a background that differs from ray to ray is taken off, where nothing is burnt out.
+    burnt = value >= 0.99 * white
+    if known is not None and absolute:
+        value, outer = known.attenuation(value), known.attenuation(outer)
     ground = outer - np.median(outer[wanted])
-    value = np.where(value >= 0.99 * white, value, value - ground[ray[of_ray]])
+    value = np.where(burnt, value, value - ground[ray[of_ray]])
+    if absolute:
+        value = np.exp(-value)
     bins = np.floor((at + reach) / BIN_PX).astype(np.intp)
     number = np.bincount(bins)
     full = number >= 4
     mean_at = np.bincount(bins, at)[full] / number[full]
     mean_value = np.bincount(bins, value)[full] / number[full]
-    return fitted_edge(mean_at, mean_value, white=white)
+    if known is None:
+        return fitted_edge(mean_at, mean_value, white=white, power=USUAL_POWER)
+    if not absolute:
+        return fitted_edge(mean_at, mean_value, white=white, power=LINEAR_POWER)
+    limits = (1.0, 0.0) if known.in_light else (np.exp(-known.low), np.exp(-known.high))
+    return edge_in_light(mean_at, mean_value, brightest=float(limits[0]), darkest=float(limits[1]))

@@ -27,6 +27,8 @@ class Development(Value):
     """Grey value of white."""
     in_light: bool = False
     """Grey is proportional to light at the detector and falls with attenuation; low, high, power unused."""
+    absolute: bool = True
+    """Whether low and high are attenuation itself, -ln(light); False where their unit is not known."""
     certain: bool = True
     """False where the film does not say how it was made, so that ratios are ratios of displayed grey."""
 
@@ -39,7 +41,7 @@ class Development(Value):
             )
 
     def attenuation(self, grey: NDArray[Any]) -> Floats:
-        """Attenuation of grey values, in units of the curve; shape as given."""
+        """Attenuation of grey values, -ln(light) up to a constant where `absolute`; shape as given."""
         value = np.asarray(grey, dtype=np.float64)
         if self.in_light:
             return np.asarray(-np.log(np.clip(1.0 - value / self.white, 1e-6, None)))
@@ -53,12 +55,12 @@ def development_of(picture: Picture) -> Development:
     Notes
     -----
     `Picture.values` rise with attenuation whatever the file's polarity (MONOCHROME1 included), so no
-    inversion
-    is needed here. A picture in light was complemented: grey = white - light.
+    inversion is needed here. A picture in light was complemented: grey = white - light. A picture that is
+    linear in attenuation does not say how many grey values one unit of attenuation takes.
     """
     white = float(2**picture.bits_stored - 1)
     if picture.meaning is Meaning.LINEAR_IN_ATTENUATION:
-        return Development(high=white, white=white)
+        return Development(high=white, white=white, absolute=False)
     if picture.meaning is Meaning.LINEAR_IN_INTENSITY:
         return Development(white=white, in_light=True)
-    return Development(high=white, white=white, certain=False)
+    return Development(high=white, white=white, absolute=False, certain=False)

@@ -6,8 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from limbwright.error import OutOfRange
-from limbwright.film.new_bone import Development, development_of
-from limbwright.film.reading import Meaning, Picture, Window
+from limbwright.film.reading import Development, Meaning, Picture, Window, development_of
 
 
 @given(st.floats(0.5, 1.5), st.floats(0.2, 4.0))
@@ -42,6 +41,8 @@ def test_what_the_header_says_decides(meaning, in_light, certain):
     )
     development = development_of(picture)
     assert (development.in_light, development.certain) == (in_light, certain)
+    # Light tells attenuation as it is; a line in attenuation does not say how steep it is.
+    assert development.absolute == in_light
     assert development.white == 4095.0
 
 
