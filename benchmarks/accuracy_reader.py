@@ -9,6 +9,7 @@ from accuracy_films import generator
 from limbwright.error import LimbwrightError
 from limbwright.film import phantom
 from limbwright.film.phantom import WallKind
+from limbwright.film.reading import Development
 from limbwright.film.snap import find_ball, find_ticks
 from limbwright.film.tracing import Plate, ShaftTrace, trace_shaft, width_curve
 from limbwright.limb.anatomy import Side
@@ -27,6 +28,7 @@ class Part(StrEnum):
     WALLS = "walls"
     REGISTER = "register"
     NEW_BONE = "new-bone"
+    SIDE = "side"
 
 
 @dataclass(frozen=True)
@@ -78,16 +80,28 @@ class Reader:
     def ball(self) -> None:
         self.begin(Part.SCALE)
         truth = self.film.truth.balls[0]
-        try:
-            found = find_ball(self.plate, self.click(truth.centre_px), diameter_mm=truth.diameter_mm)
-        except LimbwrightError:
-            self.refuse("ball")
-            return
-        self.note(
-            "scale from the ball",
-            100 * (found.radius_px / truth.radius_px - 1),
-            100 * found.radius_sd_px / found.radius_px,
-        )
+        shown = self.film.truth.presentation
+        stated = Development(low=shown.low, high=shown.high, power=shown.power, white=shown.white)
+        # Without the curve last, as nearly all films are: that blur goes into everything else.
+        for quantity, development in (
+            ("scale from the ball, film states its curve", stated),
+            ("scale from the ball, curve not stated", None),
+        ):
+            try:
+                found = find_ball(
+                    self.plate,
+                    self.click(truth.centre_px),
+                    diameter_mm=truth.diameter_mm,
+                    development=development,
+                )
+            except LimbwrightError:
+                self.refuse("ball")
+                return
+            self.note(
+                quantity,
+                100 * (found.radius_px / truth.radius_px - 1),
+                100 * found.radius_sd_px / found.radius_px,
+            )
         if found.blur_mm is not None:
             self.blur_mm, self.blur_sd_mm = found.blur_mm, found.blur_sd_mm or 0.04
 
@@ -121,7 +135,9 @@ class Reader:
             return None
         return trace
 
-    def walls(self, trace: ShaftTrace, outer, canal, *, nailed: bool, from_share: float = 0.0) -> None:
+    def walls(
+        self, trace: ShaftTrace, outer, canal, *, nailed: bool, from_share: float = 0.0, film: str = ""
+    ) -> None:
         skip = round(from_share * len(outer.axis_px))
         true = {
             kind: [_offsets(trace, points[skip:]) for points in (wall.low_px, wall.high_px)]
@@ -131,14 +147,14 @@ class Reader:
             for edge, at in zip(trace.outer, true[WallKind.OUTER], strict=True):
                 error = (edge.offset_mm - at) * self.at_bone
                 for row in np.flatnonzero(np.isfinite(error))[::7]:
-                    self.note("outer cortex", error[row], edge.sd_mm[row] * self.at_bone)
+                    self.note(f"outer cortex{film}", error[row], edge.sd_mm[row] * self.at_bone)
         curve = width_curve(trace, trace.inner)
         error = (curve.width_mm - (true[WallKind.CANAL][1] - true[WallKind.CANAL][0])) * self.at_bone
         beside = np.zeros(len(error), bool)
         if trace.nail is not None:
             beside = np.isfinite(trace.nail.left_mm)
         for row in np.flatnonzero(np.isfinite(error))[::7]:
-            name = "canal width beside a nail" if beside[row] else "canal width"
+            name = "canal width beside a nail" if beside[row] else f"canal width{film}"
             self.note(name, error[row], curve.sd_mm[row] * self.at_bone)
 
 

@@ -7,7 +7,7 @@ from accuracy_reader import PX_MM, Part, Reader, Reading, between_deg, direction
 from limbwright.error import LimbwrightError
 from limbwright.film import phantom
 from limbwright.film.phantom import WallKind
-from limbwright.film.snap import JointLine, find_head, find_joint_line
+from limbwright.film.snap import FoundLine, JointLine, find_head, find_joint_line
 from limbwright.film.tracing import ShaftTrace, shaft_line
 from limbwright.limb.anatomy import Bone, Side
 from limbwright.limb.landmark import Landmark
@@ -73,9 +73,9 @@ def _shafts(reader: Reader, leg) -> None:
             trace = reader.trace(outer.axis_px)
             if trace is None:
                 continue
+            reader.walls(trace, outer, canal, nailed=False)
+            # Lines are drawn below the tuberosity, which bends the middle of the outline.
             top = max(0.0, (0.32 - level[0]) / (level[1] - level[0])) if bone is Bone.TIBIA else 0.0
-            if top < 0.8:
-                reader.walls(trace, outer, canal, nailed=False, from_share=top)
             _line(reader, trace, outer, bone, straight=len(pieces) == 1, skip=top)
             traced.append((trace, outer))
         if bone is Bone.TIBIA and len(pieces) == 2 and len(traced) == 2:
@@ -188,35 +188,47 @@ def _angles(reader: Reader, leg, lines) -> None:
     centre = np.array([head.x_px, head.y_px])
     if len(lines) < 3:
         return
-    knee_f, knee_t, ankle = (
-        np.array(lines[kind].middle_px) for kind in (JointLine.CONDYLES, JointLine.PLATEAU, JointLine.PLAFOND)
+    condyles, plateau, plafond = (
+        lines[kind] for kind in (JointLine.CONDYLES, JointLine.PLATEAU, JointLine.PLAFOND)
     )
+    knee_f, knee_t, ankle = (np.array(line.middle_px) for line in (condyles, plateau, plafond))
 
-    def toward(kind: JointLine) -> np.ndarray:
+    def toward(line: FoundLine) -> np.ndarray:
         """From the medial to the lateral end."""
-        return np.array(lines[kind].second_px) - np.array(lines[kind].first_px)
+        return np.array(line.second_px) - np.array(line.first_px)
 
-    def sd(kind: JointLine) -> float:
-        length = np.hypot(*toward(kind)) * PX_MM
-        return float(np.degrees(np.hypot(np.sqrt(2) * lines[kind].sd_mm / length, 1.0 / 350)))
+    def sd(line: FoundLine, start_sd_mm: float, end_sd_mm: float, axis: np.ndarray) -> float:
+        """Of the angle between a line and an axis, from their own uncertainties. [deg]"""
+        of_line = np.sqrt(2) * line.sd_mm / np.hypot(*toward(line))
+        of_axis = np.hypot(start_sd_mm, end_sd_mm) / np.hypot(*axis)
+        return float(np.degrees(np.hypot(of_line, of_axis) / PX_MM))
 
+    femur, tibia = centre - knee_f, ankle - knee_t
     reader.note(
         "mLDFA",
-        between_deg(toward(JointLine.CONDYLES), centre - knee_f) - truth["mLDFA"],
-        sd(JointLine.CONDYLES),
+        between_deg(toward(condyles), femur) - truth["mLDFA"],
+        sd(condyles, condyles.middle_sd_mm, head.centre_sd_mm, femur),
     )
     reader.note(
         "MPTA",
-        between_deg(-toward(JointLine.PLATEAU), ankle - knee_t) - truth["MPTA"],
-        sd(JointLine.PLATEAU),
+        between_deg(-toward(plateau), tibia) - truth["MPTA"],
+        sd(plateau, plateau.middle_sd_mm, plafond.middle_sd_mm, tibia),
     )
     reader.note(
-        "LDTA", between_deg(toward(JointLine.PLAFOND), knee_t - ankle) - truth["LDTA"], sd(JointLine.PLAFOND)
+        "LDTA",
+        between_deg(toward(plafond), -tibia) - truth["LDTA"],
+        sd(plafond, plateau.middle_sd_mm, plafond.middle_sd_mm, tibia),
     )
     outward = -1.0 if leg.side is Side.RIGHT else 1.0
     hip_ankle = ankle - centre
-    femur = knee_f - centre
-    across = (femur[0] * hip_ankle[1] - femur[1] * hip_ankle[0]) / np.hypot(*hip_ankle)
+    across = (hip_ankle[0] * femur[1] - hip_ankle[1] * femur[0]) / np.hypot(*hip_ankle)
     mad = outward * across
+    # How far down the axis the knee lies: the ends count by their nearness.
+    share = float(-femur @ hip_ankle / (hip_ankle @ hip_ankle))
+    mad_sd = np.sqrt(
+        condyles.middle_sd_mm**2
+        + ((1 - share) * head.centre_sd_mm) ** 2
+        + (share * plafond.middle_sd_mm) ** 2
+    )
     # The truth's sign: the knee lateral of the line counts as medial deviation.
-    reader.note("MAD", (mad - truth["MAD"]) * reader.mm_per_px, 1.1)
+    reader.note("MAD", (mad - truth["MAD"]) * reader.mm_per_px, float(mad_sd) * reader.at_bone)
