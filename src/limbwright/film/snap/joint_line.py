@@ -34,8 +34,9 @@ SIDE_LOOK = Look(bone_above=False, filter_mm=1.2, outward=0.0, gap_mm=(2.5, 9.0)
 END_SD_MM = {JointLine.CONDYLES: 0.04, JointLine.PLATEAU: 0.0, JointLine.PLAFOND: 0.07}
 """Standard uncertainty of each end across the line beyond noise; engineering judgement, as found on phantom
 films. That of a plateau comes with its middle."""
-TOUCH_SD_MM = 0.15
-"""Standard uncertainty, along the line, of the middle between the places where it touches the condyles."""
+TOUCH_SD_MM = 0.35
+"""Standard uncertainty, along the line, of the middle between the places where it touches the condyles: when
+the leg is turned it is not quite the middle of the knee."""
 ON_PLATEAU = 0.63
 """Where the middle of each plateau lies on a frontal film: share of the half width of the bone; engineering
 judgement."""

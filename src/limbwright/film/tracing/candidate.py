@@ -13,6 +13,14 @@ KINDS = 5
 NAIL_MM = (5.0, 16.0)
 """Widths on the film that a nail may have. [mm]"""
 
+PLAINLY = 3.0
+"""How much better the outline without a nail has to be for the nail to be given up; engineering judgement."""
+FIBULA_MM = (7.0, 20.0)
+"""How far the far edge of a fibula may lie outside the wall of the tibia that it stands beside. [mm]"""
+SECOND_WALL = 0.4
+"""Steepness of an edge that far inside another, as a share of it, from which it is rather the bone's own wall
+and the outer one that of the fibula; engineering judgement, as found on phantom films."""
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Edge:
@@ -64,24 +72,34 @@ def find_outline(strip: Strip, *, centred_mm: float) -> Outline | None:
     found = _edges(strip, sides)
     pairs = [(left, right) for left in found[0] for right in found[1] if right.place_mm - left.place_mm > 4.0]
     nails = [pair for pair in pairs if _is_nail(strip, pair, found)]
-    nail = max(nails, key=lambda p: min(p[0].mean_strength, p[1].mean_strength), default=None)
     floor = float(np.quantile(strip.grey[:, ::4], 0.01))
-    scored = sorted(
-        (
+
+    def scored(nail: tuple[Edge, Edge] | None) -> list[tuple[float, int]]:
+        return sorted(
             (
-                _score(strip, pair, nail, centred_mm=centred_mm, floor=floor) * _innermost(pair, nail, found),
-                number,
-            )
-            for number, pair in enumerate(pairs)
-            if pair not in nails
-        ),
-        reverse=True,
-    )
-    if not scored or scored[0][0] <= 0:
+                (
+                    _score(strip, pair, nail, centred_mm=centred_mm, floor=floor)
+                    * _innermost(pair, nail, found),
+                    number,
+                )
+                for number, pair in enumerate(pairs)
+                if pair not in nails
+            ),
+            reverse=True,
+        )
+
+    nail = max(nails, key=lambda p: min(p[0].mean_strength, p[1].mean_strength), default=None)
+    order = scored(nail)
+    if nail is not None:
+        # A cortex with a fibula over it looks like a nail, but leaves no bone that could enclose it.
+        plain = scored(None)
+        if plain and plain[0][0] > PLAINLY * (order[0][0] if order else 0.0):
+            nail, order = None, plain
+    if not order or order[0][0] <= 0:
         return None
-    best = pairs[scored[0][1]]
+    best = pairs[order[0][1]]
     inside = nail if nail is not None and _encloses(best, nail) else None
-    rivals = max((score for score, _ in scored[1:]), default=0.0) / scored[0][0]
+    rivals = max((score for score, _ in order[1:]), default=0.0) / order[0][0]
     return Outline(left=best[0], right=best[1], nail=inside, rivals=float(np.clip(rivals, 0.0, 1.0)))
 
 
@@ -166,6 +184,15 @@ def _innermost(
             and sign * (edge.place_mm - middle) > 2.5
         ]
         share *= min(1.0, own.mean_strength / max([*inside, 1e-9])) ** 2
+        behind = [
+            edge.mean_strength
+            for edge in edges
+            if (nail is None or edge not in nail)
+            and FIBULA_MM[0] <= sign * (own.place_mm - edge.place_mm) <= FIBULA_MM[1]
+            and sign * (edge.place_mm - middle) > 2.5
+        ]
+        ratio = max([*behind, 0.0]) / max(own.mean_strength, 1e-9)
+        share /= 1.0 + (ratio / SECOND_WALL) ** 4
     return share
 
 

@@ -21,6 +21,9 @@ USUAL_BLUR_SD_MM = 0.04
 INNER_SOFTNESS_MM = 0.09
 """The endosteum carries spongy bone and ends less sharply than the periosteum; engineering judgement, as
 found on phantom films. [mm]"""
+SPONGY_RIM_MM = 0.065
+"""How far inside the endosteum its steepest grey lies beyond what blur explains, because spongy bone thickens
+toward it; engineering judgement, as found on phantom films. [mm]"""
 INNER_SHARE = 0.17
 """Slope of an inner edge, as a share of the outer edge's, below which it is not told
 from spongy bone beside it;
@@ -209,6 +212,7 @@ def trace_shaft(
                 else 4.0 * noise,
                 stiffness=0.10,
                 softness_mm=INNER_SOFTNESS_MM,
+                beyond_mm=SPONGY_RIM_MM,
                 smoothed_half_mm=12.0,
                 steadied_rows=7,
                 pinned=pinned.get((side, Surface.INNER), {}),

@@ -44,6 +44,7 @@ def trace_edge(
     least_contrast: float,
     stiffness: float,
     softness_mm: float,
+    beyond_mm: float = 0.0,
     smoothed_half_mm: float = 8.0,
     steadied_rows: int = 1,
     pinned: dict[int, float],
@@ -68,6 +69,8 @@ def trace_edge(
         Cost of sideways steps against typical gain 1.
     softness_mm : float
         How sharply the bone itself ends there: standard uncertainty beyond blur and noise.
+    beyond_mm : float
+        How far outside the steepest grey the edge lies beyond what blur explains.
     smoothed_half_mm : float
         Half length of the stretch over which the edge is smoothed.
     steadied_rows : int
@@ -93,7 +96,7 @@ def trace_edge(
     found &= strip.usable[rows, at]
     # An edge that stops and starts within a few millimetres is texture, not an edge.
     found = _runs(found, 5)
-    corrected = raw + outward * SQUARE_ROOT_EDGE * sigma_mm
+    corrected = raw + outward * (SQUARE_ROOT_EDGE * sigma_mm + beyond_mm)
     for row, offset in pinned.items():
         corrected[row], found[row] = offset, True
     smooth, noise = smoothed(strip.depth_mm, corrected, found, half_mm=smoothed_half_mm)
