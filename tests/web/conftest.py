@@ -91,6 +91,12 @@ def client_of(app: FastAPI) -> httpx.Client:
     return httpx.Client(transport=AppTransport(app), base_url=BASE_URL)
 
 
+@pytest.fixture(scope="session")
+def client_for() -> Callable[[FastAPI], httpx.Client]:
+    """Makes a client of an application."""
+    return client_of
+
+
 @pytest.fixture
 def stranger(app: FastAPI) -> Iterator[httpx.Client]:
     """A client without session and token."""

@@ -53,7 +53,7 @@ from limbwright.web.wire import ErrorAnswer
 from limbwright.web.work.room import WorkRoom
 
 _LOG = logging.getLogger("limbwright.web")
-_ROUTERS = (
+ROUTERS = (
     session,
     assist,
     films,
@@ -72,6 +72,7 @@ _ROUTERS = (
     pages,
     course_pages,
 )
+"""Modules of routes; each route names the role it asks for."""
 _DATA_PATHS = ("/api/", "/films/", "/static/")
 _STATUS_WORDS = {
     400: ("bad-request", "the request cannot be read."),
@@ -123,7 +124,7 @@ def create_app(settings: Settings, *, store: Store | None = None) -> FastAPI:
         work=WorkRoom(most=limits.work_sessions, idle_seconds=limits.work_idle_seconds),
         pages=Pages(),
     )
-    for module in _ROUTERS:
+    for module in ROUTERS:
         app.include_router(module.router)
     static = files("limbwright.web") / "static"
     app.mount("/static", StaticFiles(directory=str(static), check_dir=False), name="static")
