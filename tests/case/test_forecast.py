@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import pytest
 
 from limbwright.case.case import Case
-from limbwright.case.forecast import CaseAhead, case_ahead, case_candidates, course_days
+from limbwright.case.forecast import CaseAhead, case_ahead, course_days
 from limbwright.case.planned import PlannedCase, planned_case
 from limbwright.cli import demo_films
 from limbwright.cli.demo_patients import DEMO_PATIENTS
@@ -13,9 +13,7 @@ from limbwright.implant.shipped import shipped_catalogue
 from limbwright.limb.anatomy import Bone
 from limbwright.limb.reading import Measure
 from limbwright.plan.forecast.forecast import Sampling
-from limbwright.plan.goal import BoneChoice, Goal
 from limbwright.plan.stage import StageName
-from limbwright.plan.uncertainty.uncertainty import Draws
 from limbwright.practice.profile import Profile
 
 
@@ -80,13 +78,3 @@ def test_without_a_plan_nothing_is_foretold(adult: Ahead) -> None:
     empty = replace(adult.planned, completed=(), proposals=(), plan=None, prescriptions=())
     found = case_ahead(adult.case, empty, Profile())
     assert (found.bones, found.outlook, found.findings) == ((), None, ())
-    assert case_candidates(adult.case, empty, Profile(), shipped_catalogue()) == ()
-
-
-def test_candidates_keep_what_the_goal_fixes_and_carry_a_probability(adult: Ahead) -> None:
-    fixed = replace(adult.case, goal=Goal(bones=(BoneChoice(bone=Bone.TIBIA, nail="T-10.7/275"),)))
-    (found,) = case_candidates(
-        fixed, adult.planned, Profile(), shipped_catalogue(), draws_of=Draws(count=256)
-    )
-    assert {c.plan.nail.name for c in found.candidates} == {"T-10.7/275"}
-    assert all(c.probability is not None and 0 <= c.probability <= 1 for c in found.candidates)

@@ -52,14 +52,11 @@ def test_two_bones_are_foretold_one_by_one(demo_cases, run) -> None:
     assert told["bones"][1]["walls_idealised"]
 
 
-def test_candidates_are_shown_with_what_they_buy_and_their_probability(demo_cases, run) -> None:
-    told = json.loads(run(str(demo_cases["demo-a"]), "--json", "--candidates").stdout)
-    (tibia,) = told["candidates"]
-    assert tibia["considered"] > 1_000_000
-    assert 2 <= len(tibia["candidates"]) <= 6
-    rest = [c["probability_inside_tolerance"] for c in tibia["candidates"][1:]]
-    assert rest == sorted(rest, reverse=True)
-    assert all(0 <= c["probability_inside_tolerance"] <= 1 for c in tibia["candidates"])
-    printed = " ".join(run(str(demo_cases["demo-a"]), "--candidates").output.split())
-    assert "plans that are worth comparing" in printed
-    assert "inside tolerance" in printed
+def test_how_sure_the_end_is_stands_in_text_and_json(demo_cases, run) -> None:
+    told = json.loads(run(str(demo_cases["demo-a"]), "--json").stdout)["uncertainty"]
+    assert 0 <= told["probability_inside_all"] <= 1
+    assert {"MAD", "MPTA", "length against the other leg"} <= set(told["results"])
+    assert told["worth_measuring_again"]
+    printed = " ".join(run(str(demo_cases["demo-a"])).output.split())
+    assert "How sure the end is: inside all tolerances in" in printed
+    assert "(measure again)" in printed

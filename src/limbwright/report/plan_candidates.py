@@ -20,7 +20,7 @@ def comparison_table(found: CaseCandidates) -> Table:
         rows=tuple(
             (
                 f"candidate {number}" if number else "this plan",
-                "; ".join(_bone(b, named=len(c.leg.bones) > 1) for b in c.leg.bones),
+                "\n".join(_bone(b, named=len(c.leg.bones) > 1) for b in c.leg.bones),
                 f"{100 * c.probability:.0f} of 100",
                 c.leg.words,
             )

@@ -50,9 +50,15 @@ def fine(value: Directed) -> str:
     return number if value.direction is Sense.NONE else f"{number} {value.direction}"
 
 
+_RAISED = str.maketrans("0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
 def count(number: int) -> str:
-    """A count as people read it; very large ones in powers of ten."""
-    return f"{number:,}" if number < 10_000_000 else f"{number:.1e}".replace("e+0", "e").replace("e+", "e")
+    """A count as people read it; a very large one in powers of ten."""
+    if number < 10_000_000:
+        return f"{number:,}"
+    size, power = f"{number:.1e}".split("e+")
+    return f"{size} × 10{str(int(power)).translate(_RAISED)}"
 
 
 def matters(sure: PlanUncertainty, result: str, most: int = 2) -> str:

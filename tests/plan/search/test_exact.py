@@ -1,0 +1,76 @@
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from limbwright.plan.drift import Drift
+from limbwright.plan.forecast.construct import modelled_bone
+from limbwright.plan.search.exact import drift_of
+from limbwright.plan.search.layout import layouts
+from limbwright.practice.profile import Profile
+
+
+@pytest.fixture(scope="module")
+def plan(make_task, planned):  # type: ignore[no-untyped-def]
+    return planned(make_task())
+
+
+def offered(plan, turn_off: Drift = Drift(), **settings: object):  # type: ignore[no-untyped-def]  # noqa: B008
+    profile = Profile(**settings)  # type: ignore[arg-type]  # settings of the practice by name
+    return list(layouts(plan.plan, plan.proposed.canals, turn_off, profile))
+
+
+def end(drift: Drift | None, turn_off: Drift) -> float:
+    assert drift is not None
+    return float(
+        np.hypot(drift.varus_deg + turn_off.varus_deg, drift.procurvatum_deg + turn_off.procurvatum_deg)
+    )
+
+
+def test_each_larger_layout_brings_the_end_nearer_by_what_a_screw_is_worth(plan) -> None:
+    found = offered(plan, blocking_screw_worth_deg=0.2)
+    assert found[0][0] == ()
+    ends = [end(drift, Drift()) for _screws, drift in found]
+    assert len(found) > 1
+    assert [len(screws) for screws, _drift in found] == sorted({len(screws) for screws, _drift in found})
+    assert all(b <= a - 0.2 for a, b in pairwise(ends))
+
+
+def test_a_layout_is_solved_again_by_the_forecasts_own_model(plan) -> None:
+    for screws, drift in offered(plan):
+        again = drift_of(replace(plan.plan, blocking_screws=screws), plan.proposed.canals, Profile())
+        assert again is not None
+        assert drift is not None
+        assert (again.varus_deg, again.procurvatum_deg) == pytest.approx(
+            (drift.varus_deg, drift.procurvatum_deg), abs=1e-3
+        )
+        assert (again.lateral_mm, again.anterior_mm) == pytest.approx(
+            (drift.lateral_mm, drift.anterior_mm), abs=1e-3
+        )
+
+
+def test_screws_are_chosen_for_the_end_not_for_the_drift(plan) -> None:
+    """Turned against the drift by what it is, no screw is worth its place."""
+    (_none, bare), *_more = offered(plan)
+    assert bare is not None
+    against = Drift(varus_deg=-bare.varus_deg, procurvatum_deg=-bare.procurvatum_deg)
+    assert [screws for screws, _drift in offered(plan, against)] == [()]
+
+
+def test_screws_stand_where_the_practice_allows_them(plan) -> None:
+    profile = Profile()
+    for screws, _drift in offered(plan):
+        construct = modelled_bone(
+            replace(plan.plan, blocking_screws=screws), plan.proposed.canals, profile
+        ).construct
+        assert len(construct.blocking_screws) == len(screws)
+        for screw in screws:
+            away = screw.from_osteotomy_mm
+            assert profile.blocking_screw_min_to_osteotomy_mm <= away
+            assert away <= profile.blocking_screw_max_to_osteotomy_mm
+
+
+def test_no_more_screws_than_the_practice_wants(plan) -> None:
+    assert max(len(screws) for screws, _drift in offered(plan, blocking_screws_max=1)) <= 1
+    assert [screws for screws, _drift in offered(plan, blocking_screws_max=0)] == [()]
