@@ -31,7 +31,7 @@ LOOKS = {
 LEAST_SUPPORT = 0.15
 SIDE_LOOK = Look(bone_above=False, filter_mm=1.2, outward=0.0, gap_mm=(2.5, 9.0))
 """The plateau from the side: both plateaus lie over each other, and their spines cross the line."""
-END_SD_MM = {JointLine.CONDYLES: 0.04, JointLine.PLATEAU: 0.0, JointLine.PLAFOND: 0.07}
+END_SD_MM = {JointLine.CONDYLES: 0.02, JointLine.PLATEAU: 0.0, JointLine.PLAFOND: 0.05}
 """Standard uncertainty of each end across the line beyond noise; engineering judgement, as found on phantom
 films. That of a plateau comes with its middle."""
 TOUCH_SD_MM = 0.35

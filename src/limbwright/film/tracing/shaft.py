@@ -24,6 +24,8 @@ found on phantom films. [mm]"""
 SPONGY_RIM_MM = 0.065
 """How far inside the endosteum its steepest grey lies beyond what blur explains, because spongy bone thickens
 toward it; engineering judgement, as found on phantom films. [mm]"""
+RIVAL_MM = 0.9
+"""Distance from which another inner edge is not the same one: spongy bone, or a fibula in front. [mm]"""
 INNER_SHARE = 0.17
 """Slope of an inner edge, as a share of the outer edge's, below which it is not told
 from spongy bone beside it;
@@ -215,6 +217,7 @@ def trace_shaft(
                 beyond_mm=SPONGY_RIM_MM,
                 smoothed_half_mm=12.0,
                 steadied_rows=7,
+                rival_mm=RIVAL_MM,
                 pinned=pinned.get((side, Surface.INNER), {}),
             )
         )

@@ -5,12 +5,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.film.tracing.path import between_columns, smooth_paths
-from limbwright.film.tracing.plate import Floats, Image, Mask
+from limbwright.film.tracing.plate import Floats, Image, Mask, Whole
 from limbwright.film.tracing.strip import Strip
 
 SQUARE_ROOT_EDGE = 0.765
 """A tube's shadow begins like a square root; blurred by sigma its steepest point lies 0.765 sigma inside the
 true edge. Derived: the largest value over d of the integral of t^(-1/2) exp(-(d-t)^2/2) for t > 0."""
+
+RIVAL_FROM = 0.7
+"""Steepness of another edge, as a share of the chosen one's, from which it may be the right one; engineering
+judgement, as found on phantom films."""
+RIVAL_SHARE_OF_DISTANCE = 0.4
+"""What such an edge adds to the standard uncertainty, as a share of its distance; engineering judgement."""
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -47,6 +53,7 @@ def trace_edge(
     beyond_mm: float = 0.0,
     smoothed_half_mm: float = 8.0,
     steadied_rows: int = 1,
+    rival_mm: float | None = None,
     pinned: dict[int, float],
 ) -> EdgeTrace:
     """Follow one edge.
@@ -75,6 +82,9 @@ def trace_edge(
         Half length of the stretch over which the edge is smoothed.
     steadied_rows : int
         Rows over which the gain is averaged while the path is sought; the edge itself is placed row by row.
+    rival_mm : float, optional
+        Distance from which another edge of the same kind counts as a rival: where one is nearly as steep, the
+        uncertainty holds it as well.
     pinned : dict
         Row to offset: the path goes through these.
     """
@@ -82,7 +92,8 @@ def trace_edge(
     low, high = around_mm - reach_mm[0], around_mm + reach_mm[1]
     outside = (strip.offset_mm[None, :] < low[:, None]) | (strip.offset_mm[None, :] > high[:, None])
     typical = max(float(np.quantile(np.where(outside, 0.0, gain).max(axis=1), 0.6)), least_contrast, 1e-9)
-    scaled = np.clip(_steadied(gain, steadied_rows) / np.float32(typical), 0.0, 1.5)
+    steadied = _steadied(gain, steadied_rows)
+    scaled = np.clip(steadied / np.float32(typical), 0.0, 1.5)
     scaled[outside] = -20.0
     for row, offset in pinned.items():
         scaled[row] = -100.0
@@ -103,12 +114,31 @@ def trace_edge(
     for row, offset in pinned.items():
         smooth[row] = offset
     systematic = np.hypot(SQUARE_ROOT_EDGE * sigma_sd_mm, softness_mm)
+    if rival_mm is not None:
+        away = _rival_distance(strip, np.where(outside, 0.0, steadied), at, rival_mm)
+        systematic = np.hypot(systematic, RIVAL_SHARE_OF_DISTANCE * away)
     keep = found & np.isfinite(smooth)
     return EdgeTrace(
         offset_mm=np.where(keep, smooth, np.nan),
         sd_mm=np.where(keep, np.hypot(noise, systematic), np.nan),
         found=keep,
         contrast=contrast,
+    )
+
+
+def _rival_distance(strip: Strip, gain: Floats, path: Whole, rival_mm: float) -> Floats:
+    """Distance of the steepest other edge in every row, 0 where there is none nearly as steep. Shape (n,)."""
+    from scipy.ndimage import maximum_filter1d, median_filter
+
+    columns = np.arange(gain.shape[1])
+    rows = np.arange(len(path))
+    own = np.asarray(maximum_filter1d(gain, 5, axis=1))[rows, path]
+    step = strip.offset_step_mm
+    other = np.where(np.abs(columns[None, :] - path[:, None]) * step < rival_mm, 0.0, gain)
+    place = other.argmax(axis=1)
+    rival = other[rows, place] > RIVAL_FROM * np.maximum(own, 1e-9)
+    return np.asarray(
+        median_filter(np.where(rival, np.abs(place - path) * step, 0.0), size=9, mode="nearest")
     )
 
 
