@@ -1,5 +1,6 @@
 """Random cases, as far as they can exist."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -345,7 +346,7 @@ bone_plans = st.builds(
         entry=places,
         proximal=fragment_paths[Fragment.PROXIMAL],
         distal=fragment_paths[Fragment.DISTAL],
-        middle=optional(fragment_paths[Fragment.MIDDLE]),
+        middle=fragment_paths[Fragment.MIDDLE],
     ),
     second=optional(
         st.builds(
@@ -393,11 +394,16 @@ bone_plans = st.builds(
 )
 
 
+def _with_fitting_path(bone: BonePlan) -> BonePlan:
+    """A line in the middle fragment only where there is one."""
+    return bone if bone.second is not None else replace(bone, path=replace(bone.path, middle=None))
+
+
 def plans(side):
     return st.builds(
         Plan,
         side=st.just(side),
-        bones=bone_plans.map(lambda bone: (bone,)),
+        bones=bone_plans.map(lambda bone: (_with_fitting_path(bone),)),
         staging=optional(st.sampled_from(Staging)),
         steps=st.lists(texts, max_size=3).map(tuple),
         findings=st.lists(findings, max_size=2).map(tuple),

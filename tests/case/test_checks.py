@@ -1,6 +1,7 @@
 """Landmarks without which nothing can be measured."""
 
 import json
+from random import Random
 
 import pytest
 
@@ -72,12 +73,20 @@ def test_a_case_that_is_still_being_marked_is_read_on_request():
     assert case_from_json(text, complete=False) == case
 
 
-@pytest.fixture
-def planned(random_cases):
-    """The text of a case with a plan, as a dictionary to change."""
-    from hypothesis import find
+@pytest.fixture(scope="module")
+def planned_text(random_cases):
+    """The text of a case with a plan; any will do, so none is made smaller."""
+    from hypothesis import Phase, find, settings
 
-    return json.loads(case_to_json(find(random_cases, lambda case: case.plan is not None)))
+    any_case = settings(phases=[Phase.generate], database=None)
+    found = find(random_cases, lambda case: case.plan is not None, settings=any_case, random=Random(3))
+    return case_to_json(found)
+
+
+@pytest.fixture
+def planned(planned_text):
+    """A case with a plan, as a dictionary to change."""
+    return json.loads(planned_text)
 
 
 @pytest.mark.parametrize(
@@ -91,6 +100,23 @@ def planned(random_cases):
 def test_impossible_numbers_of_a_plan_are_refused(planned, place, value, found):
     planned["plan"]["bones"][0][place] = value
     with pytest.raises(UnreadableCase, match=rf"\$\.plan\.bones\[0\]\.{place} = {value}: {found}"):
+        case_from_json(json.dumps(planned), complete=False)
+
+
+@pytest.mark.parametrize("given", ["second", "middle"])
+def test_a_second_osteotomy_without_its_line_is_refused(planned, given):
+    bone = planned["plan"]["bones"][0]
+    bone.pop("second", None)
+    bone["path"].pop("middle", None)
+    if given == "second":
+        bone["second"] = {
+            "osteotomy": bone["osteotomy"],
+            "rotation_correction_deg": 0.0,
+            "hold": "plate beside the nail",
+        }
+    else:
+        bone["path"]["middle"] = bone["path"]["distal"] | {"fragment": "middle"}
+    with pytest.raises(UnreadableCase, match=r"\$\.plan\.bones\[0\]\.second.*go together; one is missing"):
         case_from_json(json.dumps(planned), complete=False)
 
 

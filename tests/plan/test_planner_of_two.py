@@ -170,7 +170,7 @@ def test_a_middle_fragment_chosen_too_short_is_a_stop(make_leg) -> None:
     planned = plan_bone(task(make_leg, bends=bends, choice=choice))
     short = next(f for f in planned.findings if f.id == "middle-fragment-short")
     assert short.severity is Severity.STOP
-    assert "45 mm lie between the cuts, less than the 60 mm" in short.words
+    assert "Only 45 mm of the tibia lie between the two osteotomies; 60 mm are wanted" in short.words
 
 
 def test_a_locking_hole_in_the_middle_fragment_holds_it_else_a_plate(make_leg) -> None:

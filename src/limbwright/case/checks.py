@@ -153,11 +153,24 @@ def _plan_problems(plan: Plan, side: Side) -> Iterator[Problem]:
         )
     yield from _bone_problems((bone.bone for bone in plan.bones), "$.plan.bones")
     for index, bone in enumerate(plan.bones):
+        if (bone.second is None) is not (bone.path.middle is None):
+            yield _problem(
+                f"$.plan.bones[{index}].second",
+                "a second osteotomy and the nail's line in the middle fragment go together; one is missing.",
+                "Give both, or neither, or plan the case again.",
+            )
+        cuts = zip(("osteotomy", "second.osteotomy"), bone.osteotomies(), strict=False)
         for field, value_mm, low, high in (
             ("lengthening_mm", bone.lengthening_mm, 0.0, LARGEST_LENGTHENING_MM),
             ("reamer_mm", bone.reamer_mm, 5.0, 25.0),
-            ("osteotomy.below_joint_mm", bone.osteotomy.below_joint_mm, 0.0, 700.0),
-            ("osteotomy.above_distal_joint_mm", bone.osteotomy.above_distal_joint_mm, 0.0, 700.0),
+            *(
+                (f"{name}.{field}", value_mm, 0.0, 700.0)
+                for name, cut in cuts
+                for field, value_mm in (
+                    ("below_joint_mm", cut.below_joint_mm),
+                    ("above_distal_joint_mm", cut.above_distal_joint_mm),
+                )
+            ),
         ):
             if not low <= value_mm <= high:
                 yield _problem(

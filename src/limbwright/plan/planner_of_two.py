@@ -32,6 +32,7 @@ from limbwright.plan.situation import Angulation
 from limbwright.plan.two_level_finding import (
     apexes_left,
     middle_hold,
+    middle_short,
     no_second_level,
     nothing_at_second,
     second_not_forecast,
@@ -40,6 +41,7 @@ from limbwright.plan.two_level_finding import (
 
 LEVEL_STEP_MM = 5.0
 _LEVELS_EACH = 8  # best levels of each osteotomy that are paired
+_LEAN_MM = 1.0  # levels count along the bone, the fragment along the nail, which leans a little against it
 _PAIRS_EACH = 10  # pairs of one arrangement for which lines are drawn and nails judged
 
 
@@ -168,7 +170,12 @@ def _proposed(task: BoneTask, wanted: LevelsWanted, limits: HardwareLimits, foun
         raise TypeError("a nail was offered, so there is a plan")
     held = middle_hold(made.plan, made.nail)
     more = [
-        two_osteotomies(made.plan, wanted, profile),
+        two_osteotomies(made.plan, wanted),
+        *(
+            [middle_short(made.plan, profile)]
+            if made.plan.middle_length_mm < profile.middle_fragment_min_mm - _LEAN_MM
+            else []
+        ),
         *([held] if held is not None else []),
         *([second_not_forecast(made.plan)] if task.lengthening_mm > 0 else []),
         *([nothing_at_second(made.plan)] if not second.needed else []),

@@ -19,22 +19,36 @@ HELD_BY_NAIL = Source(
 )
 
 
-def two_osteotomies(plan: BonePlan, wanted: LevelsWanted, profile: Profile) -> Finding:
+def two_osteotomies(plan: BonePlan, wanted: LevelsWanted) -> Finding:
     """What a second cut of the same bone costs."""
     length = plan.middle_length_mm
-    short = length < profile.middle_fragment_min_mm
-    limit = f", less than the {profile.middle_fragment_min_mm:g} mm of the practice" if short else ""
     return Finding(
-        id="middle-fragment-short" if short else "two-osteotomies",
-        severity=Severity.STOP if short else Severity.CAUTION,
-        words=f"The {plan.bone} is cut twice; {length:.0f} mm lie between the cuts{limit}. {wanted.reason} "
-        "The middle fragment is reamed and cut at both ends, so that it lives from its soft tissues alone; a "
-        "second site has to heal, and it needs a fixation of its own.",
-        next_step="Move the levels apart, or correct with one osteotomy and accept what it leaves."
-        if short
-        else "Keep the soft tissues on the middle fragment and weigh one osteotomy with what it would leave.",
+        id="two-osteotomies",
+        severity=Severity.CAUTION,
+        words=f"The {plan.bone} is cut twice; {length:.0f} mm lie between the cuts. {wanted.reason} The "
+        "middle "
+        "fragment is reamed and cut at both ends, so that it lives from its soft tissues alone; a second "
+        "site "
+        "has to heal, and it needs a fixation of its own.",
+        next_step="Keep the soft tissues on the middle fragment and weigh one osteotomy with what it "
+        "would leave.",
         numbers=(Number(name="length of the middle fragment", value=length, unit="mm"),),
-        rule="Two osteotomies of one bone leave a middle fragment long enough to be held and to stay alive.",
+        rule="Two osteotomies of one bone are planned only where one does not do.",
+        source=COMMON_PRACTICE,
+    )
+
+
+def middle_short(plan: BonePlan, profile: Profile) -> Finding:
+    """The middle fragment is shorter than the practice accepts."""
+    length, least = plan.middle_length_mm, profile.middle_fragment_min_mm
+    return Finding(
+        id="middle-fragment-short",
+        severity=Severity.STOP,
+        words=f"Only {length:.0f} mm of the {plan.bone} lie between the two osteotomies; {least:g} mm are "
+        "wanted.",
+        next_step="Move the levels apart, or correct with one osteotomy and accept what it leaves.",
+        numbers=(Number(name="length of the middle fragment", value=length, unit="mm"),),
+        rule="A middle fragment is long enough to be held and to stay alive.",
         source=rule_source(profile, "middle_fragment_min_mm"),
     )
 
