@@ -42,7 +42,8 @@ def place_of(point_mm: npt.ArrayLike) -> Place:
 def distal_direction(path: FragmentPath) -> Floats:
     """Unit direction of a fragment's line, toward distal, (3,)."""
     line = vector(path.lower) - vector(path.upper)
-    if float(np.linalg.norm(line)) < 1.0:
+    # A nail that ends above the cut keeps one millimetre of line, give or take rounding.
+    if float(np.linalg.norm(line)) < 1.0 - 1e-6:
         raise OutOfRange(
             f"the two points of the line lie {float(np.linalg.norm(line)):.2f} mm apart, expected 1 or more.",
             where=f"nail path, {path.fragment} fragment",
