@@ -95,18 +95,18 @@ function driftOf(b) {
 
 /** Everything that can be compared: words, and what each candidate says to it. @type {[string, (c: any) => unknown][]} */
 const ROWS = [
+  ["Inside every tolerance", (c) => html`<strong>${probability(c) || "not computed"}</strong>${c.least_sure ? html` <span class="quiet">least sure: ${c.least_sure.name}, ${fixed(100 * c.least_sure.probability, 0)} %</span>` : nothing}`],
+  ["Buys", (c) => lines(c.buys)],
+  ["Costs", (c) => lines(c.costs)],
   ["Bone and length", (c) => lines(c.bones.map((/** @type {any} */ b) => `${sentence(b.bone)}, ${Math.round(b.lengthening_mm)} mm`))],
   ["Osteotomy below the joint", (c) => lines(c.bones.map((/** @type {any} */ b) => `${Math.round(b.osteotomy_below_joint_mm)} mm`))],
   ["Nail", (c) => lines(c.bones.map((/** @type {any} */ b) => b.nail))],
-  ["Line of the nail", (c) => lines(c.bones.map((/** @type {any} */ b) => b.path).filter(Boolean))],
   ["Blocking screws", (c) => lines(c.bones.flatMap((/** @type {any} */ b) => (Array.isArray(b.blocking_screws) ? b.blocking_screws : []).map(screwWords)), "none")],
-  ["Inside every tolerance", (c) => html`<strong>${probability(c) || "not computed"}</strong>${c.least_sure ? html` <span class="quiet">least sure: ${c.least_sure.name}, ${fixed(100 * c.least_sure.probability, 0)} %</span>` : nothing}`],
   ["Expected drift", (c) => lines(c.bones.map(driftOf))],
   ["Thick part in the moving fragment", (c) => lines(c.bones.map((/** @type {any} */ b) => (b.overlap_at_full_length_mm === undefined ? "" : `${fixed(b.overlap_at_full_length_mm, 0)} mm`)).filter(Boolean), "")],
-  ["Buys", (c) => lines(c.buys)],
-  ["Costs", (c) => lines(c.costs)],
   ["At the end", (c) => lines((c.end ?? []).map((/** @type {any} */ r) => `${r.measure} ${amountWords(r)}`))],
   ["Findings", (c) => countWords(c.findings)],
+  ["Line of the nail", (c) => lines(c.bones.map((/** @type {any} */ b) => b.path).filter(Boolean))],
 ];
 
 /** @param {string[]} said @param {string} none */

@@ -205,7 +205,7 @@ export class Placing {
     if (!proposal) return null;
     if (!proposal.reply) return "looking at the film…";
     const { support, poor, moved_px, sd_mm, how } = proposal.reply;
-    const away = this.table.shown(proposal.of.projection)?.scaled && sd_mm !== null ? `, ±${fixed(1.96 * sd_mm, 1)} mm` : "";
+    const away = this.table.shown(proposal.of.projection)?.scaled && sd_mm !== null ? `, ±${fixed(Math.max(0.1, 1.96 * sd_mm), 1)} mm` : "";
     const from = proposal.origin === "guide" ? "" : `, ${fixed(moved_px, 1)} px from your ${proposal.origin === "drag" ? "mark" : "click"}`;
     return `${poor ? "poorly seen: " : ""}support ${fixed(support, 2)}${away}${from}`;
   }
