@@ -1,18 +1,23 @@
 # ruff: noqa: E402  thread counts have to be set before the libraries are imported
-"""Plan search and uncertainty of the demo tibia: time on one core, against a plain loop, and how cost grows.
+"""Plan search and uncertainty of the demo tibia: time on one core, against plain loops, and how cost grows.
 
     python benchmarks/bench_search.py
 
-Times are of the process, so that a busy machine does not count. The plain loop applies the same limits to
-one candidate after another in Python on a subsample and is extrapolated to the whole; it says so.
+Times are of the process, so that a busy machine does not count. Two plain loops do the complete work for one
+candidate after another, on a subsample, and are extrapolated; each says to how many candidates. The first has
+the planner's own exact functions for every candidate (lines, canals, nail, blocking layouts, drift); the
+second has the same tables as the search, with limits and parts of the objective in plain Python.
 """
 
 import math
 import os
+import pickle
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "NUMBA_NUM_THREADS"):
@@ -20,25 +25,33 @@ for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "NUMBA_NUM_THREADS"):
 
 import numpy as np
 
-from limbwright.case.forecast import course_days
-from limbwright.case.planned import planned_case
+from limbwright.case.candidates import case_candidates, planner_task
+from limbwright.case.case import Case
+from limbwright.case.forecast import case_forecasts
+from limbwright.case.planned import PlannedCase, planned_case
 from limbwright.cli import demo_films, load
 from limbwright.cli.demo import written_case
 from limbwright.cli.demo_patients import ADULT_TIBIA
 from limbwright.implant.nail import NailEnd
 from limbwright.implant.shipped import shipped_catalogue
 from limbwright.plan.correction import correction_for
-from limbwright.plan.forecast.forecast import Sampling, bone_forecast
+from limbwright.plan.forecast.forecast import Sampling
 from limbwright.plan.hardware_limits import hardware_limits
 from limbwright.plan.osteotomy import bone_line
 from limbwright.plan.planner import BoneTask
 from limbwright.plan.planner_rules import nail_rules
-from limbwright.plan.search.search import search_bone
-from limbwright.plan.search.space import SLACK_MM, Space, feasible, search_space
-from limbwright.plan.uncertainty.uncertainty import Draws, plan_uncertainty
+from limbwright.plan.search.exact import ExactBone
+from limbwright.plan.search.limits import Verdicts, verdicts
+from limbwright.plan.search.screening import screened
+from limbwright.plan.search.search import PlannedTask, search_leg
+from limbwright.plan.search.space import SEARCH_ALL, SLACK_MM, Space, search_space
+from limbwright.plan.uncertainty.uncertainty import BonePlanned, Draws, plan_uncertainty
 from limbwright.practice.profile import Profile
 
-SUBSAMPLE = 20_000
+MILLION = 1_000_000
+EXACT_SUBSAMPLE, TABLE_SUBSAMPLE = 40, 20_000
+SHARE = (0.6, 0.6)
+Where = tuple[int, ...]
 
 
 def seconds(work: Callable[[], object], repeats: int = 3) -> float:
@@ -51,12 +64,54 @@ def seconds(work: Callable[[], object], repeats: int = 3) -> float:
     return best
 
 
-def keeps_limits(space: Space, task: BoneTask, where: tuple[int, ...]) -> bool:  # noqa: PLR0911
-    """The same hard limits for one candidate, in plain Python."""
-    i, n, g, x, y = where
+@dataclass(frozen=True)
+class Demo:
+    """The demo tibia, planned."""
+
+    case: Case
+    planned: PlannedCase
+    task: BoneTask
+    bones: tuple[PlannedTask, ...]
+
+
+def demo() -> Demo:
+    """The invented adult's tibia with low-resolution films."""
+    profile = Profile()
+    with tempfile.TemporaryDirectory() as folder:
+        demo_films.PIXEL_MM = 0.8
+        path = written_case(ADULT_TIBIA, Path(folder))
+        case = load.case_at(path)
+        stated, _ = load.headers_of(case, path)
+        planned = planned_case(case, profile, shipped_catalogue(), stated=stated)
+    proposed = planned.proposals[0]
+    assert proposed.plan is not None
+    task = planner_task(case, planned, proposed.plan, profile, shipped_catalogue())
+    return Demo(case, planned, task, (PlannedTask(task=task, plan=proposed.plan, proposed=proposed),))
+
+
+def exact_of(task: BoneTask) -> ExactBone:
+    """The exact functions of one bone."""
+    profile = task.profile
+    correction = correction_for(
+        task.leg,
+        task.situation,
+        targets=task.targets,
+        tolerance_deg=profile.angle_tolerance_deg,
+        sagittal_tolerance_deg=profile.sagittal_tolerance_deg,
+        rotation_tolerance_deg=profile.rotation_tolerance_deg,
+        correct_alignment=task.correct_alignment,
+    )
+    length = bone_line(task.leg, task.bone).length_mm
+    limits = hardware_limits(bone=task.bone, length_mm=length, hardware=(), profile=profile)
+    return ExactBone(task=task, correction=correction, limits=limits, held=SEARCH_ALL)
+
+
+def keeps_limits(space: Space, task: BoneTask, where: Where) -> bool:  # noqa: PLR0911  # one by one
+    """The hard limits for one candidate, in plain Python."""
+    i, n, g, *_line = where
     rules, profile, nail = nail_rules(task.profile), task.profile, space.nails[n]
     gain, depth = float(space.gains_mm[g]), float(space.depth_mm[i, n])
-    if not space.allowed[i] or abs(space.shift_mm[i]) > profile.max_translation_at_osteotomy_mm:
+    if not space.allowed[i] or abs(space.expected_shift_mm[i]) > profile.max_translation_at_osteotomy_mm:
         return False
     exposed = max(nail.exposed_thin_mm, rules.exposed_thin_mm)
     if depth + gain + rules.overlap_mm + exposed > nail.length_mm or gain > nail.stroke_mm:
@@ -76,83 +131,143 @@ def keeps_limits(space: Space, task: BoneTask, where: tuple[int, ...]) -> bool: 
             return False
     if nail.holes and min(entry, far) < rules.screws_per_fragment:
         return False
-    over = nail.reamer_over_mm if nail.reamer_over_mm is not None else profile.over_reaming_mm
-    reamer = nail.thick_diameter_mm + over
+    reamer = float(space.reamer_mm[n])
     if reamer > space.narrowest_mm[i] + rules.reaming_beyond_canal_mm + SLACK_MM:
         return False
     if space.misfit_mm[i, n] > rules.misfit_mm + SLACK_MM:
         return False
-    for plane, offset in ((0, float(space.lateral_mm[x])), (1, float(space.anterior_mm[y]))):
-        low, high = (float(space.cortex_mm[i, n, plane, side]) for side in (0, 1))
-        if min(low + offset, high - offset) < rules.cortex_left_mm - SLACK_MM:
+    return line_keeps_limits(space, task, where)
+
+
+def line_keeps_limits(space: Space, task: BoneTask, where: Where) -> bool:
+    """The limits of the line, in plain Python."""
+    i, n, _g, *line = where
+    rules, profile = nail_rules(task.profile), task.profile
+    reamer = float(space.reamer_mm[n])
+    for plane in (0, 1):
+        p, d = line[2 * plane : 2 * plane + 2]
+        for fragment, cell in ((0, p), (1, d)):
+            if space.bone_mm[plane][i, n, fragment, cell] - reamer / 2 < rules.cortex_left_mm - SLACK_MM:
+                return False
+        offset, own = space.cells[plane].offset_mm, float(space.shift_mm[i, plane])
+        if abs(own + offset[p] - offset[d]) > max(profile.max_translation_at_osteotomy_mm, abs(own)):
             return False
     return True
 
 
-def main() -> None:
-    profile = Profile()
-    with tempfile.TemporaryDirectory() as folder:
-        demo_films.PIXEL_MM = 0.8
-        path = written_case(ADULT_TIBIA, Path(folder))
-        case = load.case_at(path)
-        stated, _ = load.headers_of(case, path)
-        planned = planned_case(case, profile, shipped_catalogue(), stated=stated)
-    plan, canals = planned.proposals[0].plan, planned.proposals[0].canals
-    assert plan is not None
-    task = BoneTask(
-        leg=planned.leg,
-        direction=plan.direction,
-        lengthening_mm=plan.lengthening_mm,
-        situation=planned.situation.of(plan.bone),
-        targets=planned.targets,
-        profile=profile,
-        catalogue=shipped_catalogue(),
-        examination=case.examination,
+def parts_of(space: Space, task: BoneTask, where: Where) -> tuple[float, ...]:
+    """Parts of the objective of one candidate, in plain Python."""
+    i, n, g, *line = where
+    nail = space.nails[n]
+    holes = [nail.hole_depth_mm(h) for h in nail.holes]
+    ends, shifts, reamed = [], [], 0.0
+    for plane in (0, 1):
+        cells, play = space.cells[plane], 0.0
+        p, d = line[2 * plane : 2 * plane + 2]
+        for fragment, cell, beyond in ((0, p, -10.0), (1, d, 10.0)):
+            place = cells.offset_mm[cell] + math.tan(math.radians(cells.tilt_deg[cell])) * beyond
+            gap = space.gap_mm[i, plane, fragment] - nail.thick_diameter_mm / 2
+            gap -= space.toward[i, plane] * place
+            depth = float(space.depth_mm[i, n])
+            span = max(depth - min(holes) if fragment == 0 else max(holes) - depth, 20.0)
+            play += math.degrees(math.atan2(max(gap, 0.0), span))
+            reamed = max(reamed, space.reamer_mm[n] / 2 - space.room_mm[plane][i, n, fragment, cell])
+        ends.append(-space.toward[i, plane] * SHARE[plane] * play + cells.tilt_deg[d] - cells.tilt_deg[p])
+        shifts.append(space.shift_mm[i, plane] + cells.offset_mm[p] - cells.offset_mm[d])
+    reserve = nail.thick_length_mm - space.depth_mm[i, n] - space.gains_mm[g] - task.profile.overlap_mm
+    return (
+        math.hypot(*ends),
+        abs(float(space.gains_mm[g]) - task.lengthening_mm),
+        max(20.0 - reserve, 0.0),
+        float(space.cost_mm[i]),
+        math.hypot(*shifts),
+        max(reamed, 0.0),
     )
-    search_bone(task)  # compiled code loaded
-    whole = seconds(lambda: search_bone(task))
-    found = search_bone(task)
-    print(f"whole search: {found.considered:,} candidates, {found.feasible:,} within limits, "
-          f"{found.evaluated} exactly, {len(found.candidates)} shown: {whole:.2f} s")  # fmt: skip
 
-    correction = correction_for(
-        task.leg, task.situation, targets=task.targets, tolerance_deg=profile.angle_tolerance_deg,
-        sagittal_tolerance_deg=profile.sagittal_tolerance_deg,
-        rotation_tolerance_deg=profile.rotation_tolerance_deg, correct_alignment=True,
-    )  # fmt: skip
-    length = bone_line(task.leg, task.bone).length_mm
-    space = search_space(
-        task, correction, hardware_limits(bone=task.bone, length_mm=length, hardware=(), profile=profile)
-    )
-    keep = feasible(space, task)
-    at_once = seconds(lambda: feasible(space, task), 10)
-    every = max(keep.size // SUBSAMPLE, 1)
-    places = [tuple(int(k) for k in np.unravel_index(f, keep.shape)) for f in range(0, keep.size, every)]
+
+def spread_over(space: Space, count: int) -> list[Where]:
+    """Candidates spread evenly over the whole space."""
+    shape = (len(space.levels_mm), len(space.nails), len(space.gains_mm))
+    shape += tuple(len(c.offset_mm) for c in space.cells for _ in (0, 1))
+    every = max(space.size // count, 1)
+    return [tuple(int(k) for k in np.unravel_index(f, shape)) for f in range(0, space.size, every)]
+
+
+def agree(space: Space, kept: Verdicts, task: BoneTask, places: list[Where]) -> None:
+    """The plain limits say what the filters say."""
+    for where in places:
+        i, n, g, *line = where
+        filters = bool(kept.whole[i, n, g])
+        for plane in (0, 1):
+            p, d = line[2 * plane : 2 * plane + 2]
+            filters &= bool(
+                kept.lines[plane][i, n, 0, p] and kept.lines[plane][i, n, 1, d] and kept.ends[plane][i, p, d]
+            )
+        assert keeps_limits(space, task, where) is filters
+
+
+def against_plain_loops(shown: Demo, whole: float) -> None:
+    """Both plain loops beside the search."""
+    task, exact = shown.task, exact_of(shown.task)
+    space = search_space(task, exact.correction, exact.limits)
+    assert space is not None
+    kept = verdicts(space, task)
+    places = spread_over(space, TABLE_SUBSAMPLE)
+    agree(space, kept, task, places[:: len(places) // 2000])
     start = time.process_time()
-    one_by_one = [keeps_limits(space, task, w) for w in places]
-    plain = (time.process_time() - start) * keep.size / len(places)
-    assert one_by_one == [bool(keep[w]) for w in places]
-    print(f"filters: {at_once * 1e3:.1f} ms at once; plain loop {plain:.2f} s: {plain / at_once:.0f} times")
-    print(f"  (extrapolated from {len(places):,} candidates, with the same answers)")
+    for where in places:
+        if keeps_limits(space, task, where):
+            parts_of(space, task, where)
+    each = (time.process_time() - start) / len(places)
+    print(f"plain loop with the same tables: {1e6 * each:.1f} us a candidate; for all {space.size:.1e}: "
+          f"{each * space.size / 86400:.1f} days, {each * space.size / whole:.0f} times")  # fmt: skip
 
-    print("cost of the filters by number of candidates:")
+    feasible = screened(space, kept, task, share=SHARE).where
+    few = feasible[:: max(len(feasible) // EXACT_SUBSAMPLE, 1)]
+    start = time.process_time()
+    for chosen in few:
+        exact.routes.clear()
+        list(exact.candidates(space, chosen))
+    each = (time.process_time() - start) / len(few)
+    share = kept.count / space.size
+    print(f"plain loop with the planner's exact functions: {1e3 * each:.1f} ms a candidate that keeps the "
+          f"limits; for a million, {100 * share:.0f} % of which do: {each * share * MILLION:.0f} s, "
+          f"{each * share * MILLION / whole:.0f} times")  # fmt: skip
+
+
+def by_candidates(shown: Demo) -> None:
+    """Cost of the vectorised part by number of factors judged."""
+    task, exact = shown.task, exact_of(shown.task)
+    space = search_space(task, exact.correction, exact.limits)
+    assert space is not None
+    print("limits and screening by number of levels and nails:")
     for share in (4, 2, 1):
-        small = replace(space, lateral_mm=np.resize(space.lateral_mm, len(space.lateral_mm) * 8 // share))
-        took = seconds(lambda s=small: feasible(s, task), 5)  # type: ignore[misc]
-        print(f"  {small.size:>10,}  {took * 1e3:7.1f} ms  {1e9 * took / small.size:6.2f} ns each")
+        names = ("depth_mm", "misfit_mm", "narrowest_mm", "beyond_mm", "gap_mm", "shift_mm")
+        names += ("expected_shift_mm", "cost_mm", "allowed", "toward", "levels_mm")
+        cut = {name: getattr(space, name)[::share] for name in names}
+        room = {n: tuple(x[::share] for x in getattr(space, n)) for n in ("room_mm", "bone_mm")}
+        small = replace(space, **cut, **room)
+        kept = verdicts(small, task)
+        pairs = int(np.count_nonzero(kept.whole.any(axis=2)))
 
-    days = course_days(planned.prescriptions[0])
-    forecast = bone_forecast(plan, canals, days, profile, sampling=Sampling(count=0))
+        def work(small: Space = small) -> object:
+            return screened(small, verdicts(small, task), task, share=SHARE)
+
+        took = seconds(work)
+        print(f"  {small.size:.1e} candidates, {pairs:>5} levels and nails in limits  {took * 1e3:7.1f} ms  "
+              f"{1e6 * took / max(pairs, 1):7.1f} us each")  # fmt: skip
+
+
+def by_draws(shown: Demo) -> None:
+    """Uncertainty of the plan by number of draws."""
+    planned, profile = shown.planned, shown.task.profile
+    (forecast,) = case_forecasts(planned, profile, sampling=Sampling(count=0)).values()
+    assert planned.plan is not None
+    bones = [BonePlanned(plan=planned.plan.bones[0], forecast=forecast)]
 
     def sampled(count: int) -> object:
-        return plan_uncertainty(
-            planned.leg,
-            plan,
-            profile,
-            targets=planned.targets,
-            forecast=forecast,
-            draws_of=Draws(count=count),
-        )
+        draws = Draws(count=count)
+        return plan_uncertainty(planned.leg, bones, profile, targets=planned.targets, draws_of=draws)
 
     sampled(256)
     print("uncertainty of one plan by number of draws:")
@@ -162,6 +277,48 @@ def main() -> None:
         print(
             f"  {count:>7,}  {took:5.2f} s  {1e6 * (took - base) / (count - 256):6.1f} us a draw beyond 256"
         )
+
+
+def first_call() -> None:
+    """A new process: import and the first search, compiled code from its cache."""
+    code = (
+        "import time; t = time.process_time(); import pickle, sys;"
+        "from limbwright.plan.search.search import search_leg;"
+        "leg, bones, targets = pickle.load(open(sys.argv[1], 'rb')); i = time.process_time() - t;"
+        "search_leg(leg, bones, targets=targets); print(i, time.process_time() - t - i)"
+    )
+    shown = demo()
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "task.pickle"
+        file.write_bytes(pickle.dumps((shown.planned.leg, shown.bones, dict(shown.planned.targets))))
+        done = subprocess.run(
+            [sys.executable, "-c", code, str(file)], capture_output=True, text=True, check=True
+        )
+    imported, searched = (float(x) for x in done.stdout.split())
+    print(f"a new process: {imported:.2f} s to import and read, {searched:.2f} s for its first search")
+
+
+def main() -> None:
+    """Everything, one after another."""
+    shown = demo()
+    targets = shown.planned.targets
+
+    def search() -> object:
+        return search_leg(shown.planned.leg, shown.bones, targets=targets)
+
+    search()  # compiled code loaded
+    whole = seconds(search)
+    found = search_leg(shown.planned.leg, shown.bones, targets=targets)
+    print(f"complete search: {found.considered:.1e} candidates, {found.feasible:.1e} within limits, "
+          f"{found.evaluated} exactly with their layouts, {len(found.candidates)} shown: {whole:.2f} s")  # fmt: skip
+    against_plain_loops(shown, whole)
+    by_candidates(shown)
+    by_draws(shown)
+    with_draws = seconds(
+        lambda: case_candidates(shown.case, shown.planned, shown.task.profile, shipped_catalogue()), 1
+    )
+    print(f"search, shortlist forecast with both planes and 1,024 draws each: {with_draws:.2f} s")
+    first_call()
 
 
 if __name__ == "__main__":
