@@ -82,11 +82,13 @@ def test_compensating_filter_adds_evenly_down_the_film(still):
     assert found[-1].mean() - found[0].mean() == pytest.approx(0.995, abs=0.02)
 
 
-def test_a_seam_shifts_what_lies_below_it(still):
-    sheet = np.tile(np.linspace(1.0, 3.0, 200), (200, 1))
-    _, found = film(sheet, still, seam_mm=(50.0,), seam_shift_mm=2.0)
-    above, below = found[40, 50:150], found[160, 54:154]
-    assert below - above == pytest.approx(0.025, abs=2e-3)
+def test_each_exposure_of_a_stitched_film_has_its_own_gain_and_heel_effect(still):
+    sheet = np.full((200, 200), 2.0)
+    _, found = film(sheet, still, seam_mm=(50.0,), heel_effect=0.2)
+    rows = found.mean(axis=1)
+    assert rows[100] - rows[0] == pytest.approx(0.025, abs=2e-3)
+    assert rows[99] - rows[0] == pytest.approx(rows[199] - rows[100], abs=2e-3)
+    assert rows[99] - rows[100] == pytest.approx(-np.log(0.8) - 0.025, abs=0.01)
 
 
 def test_without_a_given_white_the_brightest_hundredth_is_white(still):

@@ -150,3 +150,40 @@ def test_a_single_open_triangle_is_seen_with_its_sign():
     first, second = paths([one], beam, SHAPE), paths([other], beam, SHAPE)
     assert np.abs(first).max() == pytest.approx(10.0, rel=1e-3)
     assert first == pytest.approx(-second, abs=1e-5)
+
+
+def stitched(**detector):
+    return XraySetup(
+        width_mm=200.0,
+        height_mm=400.0,
+        top_above_hip_mm=150.0,
+        detector=Detector(pixel_mm=0.5, seam_mm=(200.0,), **detector),
+    )
+
+
+def test_exposures_meet_in_the_plane_of_the_bones_and_nowhere_else():
+    setup = stitched()
+    beam = beam_for(setup, None, 0.0)
+    upper, lower = (own for _, own in beam.exposures)
+    assert upper.source_height_mm > lower.source_height_mm + 100.0
+    in_plane, before = np.array([[0.0, -40.0, 10.0]]), np.array([[40.0, -40.0, 10.0]])
+    assert upper.project(in_plane) == pytest.approx(lower.project(in_plane))
+    # By similar triangles: 40 mm before a plane 2850 mm away, seen from sources this far apart.
+    moved = upper.source_height_mm - lower.source_height_mm
+    apart = lower.project(before)[0, 1] - upper.project(before)[0, 1]
+    assert abs(apart) * 0.5 == pytest.approx(moved * 40.0 / 2850.0 * 3000.0 / 2810.0, rel=1e-3)
+
+
+def test_a_stitched_film_shows_a_ball_where_its_truth_says():
+    setup = stitched(seam_shift_mm=1.5)
+    beam = beam_for(setup, None, 0.0)
+    for height in (60.0, -100.0):
+        centre = np.array([20.0, height, 5.0])
+        shadow = paths(
+            [ball("ball", centre, 20.0, attenuation_per_mm=1.0)], beam, (setup.rows, setup.columns)
+        )
+        rows, columns = np.nonzero(shadow > 1e-3)
+        column, row = beam.project(centre[None])[0]
+        assert 0.5 * (columns.min() + columns.max()) == pytest.approx(column, abs=0.6)
+        assert 0.5 * (rows.min() + rows.max()) == pytest.approx(row, abs=0.6)
+        assert beam.showing(centre).project(centre[None])[0] == pytest.approx((column, row))

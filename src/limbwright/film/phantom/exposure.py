@@ -6,12 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from limbwright.film.phantom.ray import seam_rows
 from limbwright.film.phantom.setting import XraySetup
 from limbwright.quantity import Value
 
 Image = NDArray[np.float32]
 SCATTER_REACH_MM = 45.0
 """Standard deviation of the spread of scattered light at the detector; engineering judgement. [mm]"""
+SEAM_GAIN = 0.025
+"""Difference in attenuation shown by every second exposure of a stitched film; engineering judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,20 +93,39 @@ def exposed(
     high : float, optional
         Attenuation shown as white; the film's own brightest hundredth unless given.
     """
+    detector = setup.detector
+    image = attenuation
+    starts = (0, *seam_rows(setup))
+    for number, (first, last) in enumerate(zip(starts, (*starts[1:], image.shape[0]), strict=True)):
+        _expose(image[first:last], setup, rng)
+        # The gains of two exposures are never quite the same.
+        if number % 2:
+            image[first:last] += np.float32(SEAM_GAIN)
+    sample = image[::4, ::4]
+    top = float(np.quantile(sample, 0.992)) if high is None else high
+    presentation = Presentation(
+        low=0.06, high=max(top, 0.5), power=detector.curve_power, white=2**detector.bits - 1
+    )
+    pixels = np.empty(image.shape, dtype=np.uint16)
+    for start in range(0, image.shape[0], 512):
+        block = presentation.pixel(image[start : start + 512])
+        pixels[start : start + 512] = np.rint(block)
+    pixels.flags.writeable = False
+    return pixels, presentation
+
+
+def _expose(image: Image, setup: XraySetup, rng: np.random.Generator) -> None:
+    """One exposure, in place: attenuation becomes attenuation as the detector sees it."""
     from scipy.ndimage import gaussian_filter
 
     detector = setup.detector
-    image = attenuation
-    rows = image.shape[0]
-    height = (np.arange(rows, dtype=np.float32) + 0.5) / rows
-    fall = np.log1p(-np.float32(detector.heel_effect) * height)
-    filtered = np.float32(detector.compensation_per_mm * detector.pixel_mm) * np.arange(
-        rows, dtype=np.float32
-    )
+    row = np.arange(image.shape[0], dtype=np.float32)
+    fall = np.log1p(-np.float32(detector.heel_effect) * (row + 0.5) / image.shape[0])
+    filtered = np.float32(detector.compensation_per_mm * detector.pixel_mm) * row
     np.negative(image, out=image)
     image += (fall - filtered)[:, None]
     np.exp(image, out=image)
-    _add_scatter(image, setup, height)
+    _add_scatter(image, setup)
     sigma = blur_sd_mm(setup) / detector.pixel_mm
     if sigma > 0.2:
         gaussian_filter(image, sigma, output=image, truncate=3.0)
@@ -111,22 +133,9 @@ def exposed(
     np.maximum(image, np.float32(1e-5), out=image)
     np.log(image, out=image)
     np.negative(image, out=image)
-    if detector.seam_mm:
-        _stitch(image, setup)
-    sample = image[::4, ::4]
-    top = float(np.quantile(sample, 0.992)) if high is None else high
-    presentation = Presentation(
-        low=0.06, high=max(top, 0.5), power=detector.curve_power, white=2**detector.bits - 1
-    )
-    pixels = np.empty(image.shape, dtype=np.uint16)
-    for start in range(0, rows, 512):
-        block = presentation.pixel(image[start : start + 512])
-        pixels[start : start + 512] = np.rint(block)
-    pixels.flags.writeable = False
-    return pixels, presentation
 
 
-def _add_scatter(image: Image, setup: XraySetup, height: NDArray[np.float32]) -> None:
+def _add_scatter(image: Image, setup: XraySetup) -> None:
     from scipy.ndimage import gaussian_filter
 
     if setup.detector.scatter_fraction <= 0:
@@ -154,15 +163,3 @@ def _add_noise(image: Image, setup: XraySetup, rng: np.random.Generator) -> None
         # Poisson counts, by the normal approximation: even behind the pelvis a pixel counts over a hundred.
         sd = np.sqrt(quantum * block + electronic)
         block += sd * rng.standard_normal(block.shape, dtype=np.float32)
-
-
-def _stitch(image: Image, setup: XraySetup) -> None:
-    """Shift and brighten what lies below each seam a little, as stitched films show."""
-    detector = setup.detector
-    shift = round(detector.seam_shift_mm / detector.pixel_mm)
-    for number, seam in enumerate(detector.seam_mm, start=1):
-        row = round(seam / detector.pixel_mm)
-        if 0 < row < image.shape[0]:
-            image[row:] += np.float32(0.025 if number % 2 else -0.025)
-            if shift:
-                image[row:] = np.roll(image[row:], shift, axis=1)

@@ -36,9 +36,10 @@ class Detector(Value):
     compensation_per_mm: float = 0.0
     """Attenuation that the compensating filter adds per mm of film from its top to its bottom. [1/mm]"""
     seam_mm: tuple[float, ...] = ()
-    """Heights of stitching seams, from the film's upper edge at the detector. [mm]"""
+    """Heights of stitching seams, from the film's upper edge at the detector. Between them the film is an
+    exposure of its own, with the source at its own middle, its own gain, heel effect and scatter. [mm]"""
     seam_shift_mm: float = 0.0
-    """Sideways misfit at each seam. [mm]"""
+    """Sideways misfit at each seam, to the viewer's right. [mm]"""
 
     def __post_init__(self) -> None:
         require_within("pixel spacing", self.pixel_mm, 0.05, 2.0, "mm", next_step=_MEND)

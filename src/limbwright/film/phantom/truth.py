@@ -160,6 +160,7 @@ def sphere_outline(
     centre: Floats, radius_mm: float, beam: Beam, *, diameter_mm: float, toward_source_mm: float
 ) -> CircleTruth:
     """Outline of a sphere: the rays that graze it, on the film."""
+    beam = beam.showing(centre)
     place = beam.into_beam(centre[None])[0]
     distance = float(np.linalg.norm(place))
     toward = place / distance
