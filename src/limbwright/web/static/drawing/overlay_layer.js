@@ -38,6 +38,8 @@ const STROKES = {
 };
 
 /** Kinds whose labels stand at the edge. */
+/** Fragments are told apart by line style. @type {Record<string, number[]>} */
+const DASHES = { middle: [2, 3], distal: [7, 3] };
 const LABELLED = new Set(["osteotomy", "apex", "blocking screw", "pin"]);
 
 /**
@@ -58,7 +60,7 @@ export function drawShapes(context, { shapes, screen_from_mm, palette, hidden, f
     context.strokeStyle = palette[stroke.colour];
     context.fillStyle = palette[stroke.colour];
     context.lineWidth = stroke.wide * size;
-    const dash = shape.fragment === "distal" && !stroke.dash ? [7, 3] : (stroke.dash ?? []);
+    const dash = stroke.dash ?? DASHES[shape.fragment] ?? [];
     context.setLineDash(dash.map((d) => d * size));
     trace(context, shape, points, magnification(screen_from_mm), size);
     if (stroke.fill) {
@@ -144,11 +146,15 @@ export function drawLabels(context, labels, palette, screen) {
  */
 export function labelsOf(shapes, bones, screen_from_mm) {
   const found = [];
+  const told = new Set();
   for (const shape of shapes) {
-    if (!LABELLED.has(shape.kind) || (shape.kind === "osteotomy" && shape.fragment === "distal")) continue;
+    if (!LABELLED.has(shape.kind)) continue;
     const bone = bones.find((b) => b.bone === shape.bone);
     const at = apply(screen_from_mm, middle(shape.points_mm));
     const words = labelWords(shape, bone);
+    // Both faces of a cut say the same; the upper one comes first and says it.
+    if (shape.kind === "osteotomy" && told.has(shape.bone + words)) continue;
+    told.add(shape.bone + words);
     if (words) found.push({ at, words, colour: /** @type {any} */ (STROKES[shape.kind].colour) });
   }
   return found;
@@ -158,10 +164,14 @@ export function labelsOf(shapes, bones, screen_from_mm) {
 function labelWords(shape, bone) {
   if (shape.kind === "apex") return shape.label.replace("level of the apex of the", "apex level,");
   if (!bone) return shape.label;
-  if (shape.kind === "osteotomy") return `osteotomy ${bone.osteotomy.below_joint_mm.toFixed(0)} mm below the joint`;
+  if (shape.kind === "osteotomy") {
+    const second = bone.second && shape.label.startsWith("second");
+    const cut = second ? bone.second.osteotomy : bone.osteotomy;
+    return `${second ? "second osteotomy" : "osteotomy"} ${cut.below_joint_mm.toFixed(0)} mm below the joint`;
+  }
   if (shape.kind === "pin") {
     const pin = bone.pins?.[Number(shape.id?.split("/").at(-1))];
-    return pin ? `${pin.role} ${pin.below_joint_mm.toFixed(0)} mm below the joint` : "";
+    return pin ? `${/marker/.test(pin.role) ? "rotation mark" : "pin"} ${pin.below_joint_mm.toFixed(0)} mm` : "";
   }
   const screw = bone.blocking_screws[Number(shape.id?.split("/").at(-1))];
   return screw ? `blocking ${screw.diameter_mm.toFixed(1)}, ${screw.side}, ${screw.offset_mm.toFixed(1)} mm off` : "";

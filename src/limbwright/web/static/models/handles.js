@@ -32,8 +32,9 @@ export function planHandles(drawing, bones, projection) {
   for (const shape of drawing.shapes) {
     const bone = bones.find((b) => b.bone === shape.bone);
     if (!bone || !shape.id) continue;
-    if (shape.kind === "osteotomy") found.push(...osteotomyHandle(shape, bone));
-    if (shape.kind === "nail line") found.push(...pathHandles(shape, bone, projection));
+    // Lines of a bone that is cut twice follow from both levels together and are not pulled one by one.
+    if (shape.kind === "osteotomy" && !bone.second) found.push(...osteotomyHandle(shape, bone));
+    if (shape.kind === "nail line" && !bone.second) found.push(...pathHandles(shape, bone, projection));
     if (shape.kind === "blocking screw") found.push(...screwHandle(shape, bone, drawing));
     if (shape.kind === "pin") found.push(...pinHandle(shape, bone, drawing));
   }

@@ -106,7 +106,7 @@ export function landmarkGuide({ tasks, placing, needed_only, choose, remove, mir
   const open = tasks.filter((t) => t.needed && !t.placed).length;
   const rest = tasks.filter((t) => usual(t) && !t.placed).length;
   const groups = [...new Set(tasks.map((t) => `${t.film} · ${t.side} leg`))];
-  return html`<div class="stack">
+  return html`<div class="stack"><h2 class="for-readers">Landmarks</h2>
     <div class="guide-now">
       ${tracing ? tracing : placing
         ? html`${figure(placing.landmark, placing.projection, mirrored(placing))}

@@ -59,7 +59,9 @@ export function inShort(table, stage) {
 /** @param {any} b bone of the plan @param {any} answer @returns {Pair[]} */
 function boneWhy(b, answer) {
   const share = (answer.choice?.strategies ?? []).find((/** @type {any} */ s) => s.chosen)?.shares.find((/** @type {any} */ h) => h.bone === b.bone);
+  /** @type {string[]} */
   const reasons = b.proposal?.reasons ?? [];
+  const reason = (/** @type {string} */ start) => reasons.find((r) => r.startsWith(start));
   const nail = b.proposal?.nails.find((/** @type {any} */ n) => n.nail === b.nail.name);
   const profile = "Practice profile (overlap, margins, reaming) and hardware catalogue; each setting stands there with its source.";
   return [
@@ -73,14 +75,25 @@ function boneWhy(b, answer) {
     {
       words: `Osteotomy below the joint, ${b.bone}`,
       value: `${b.osteotomy.below_joint_mm.toFixed(0)} mm`,
-      formula: reasons[1] ?? "as you placed it",
+      formula: reason("Osteotomy") ?? "as you placed it",
       from: b.osteotomy.off_apex ? `${amountWords(b.osteotomy.off_apex)} of the apex` : "no apex in this bone",
       source: profile,
     },
+    ...(b.second
+      ? [
+          {
+            words: `Second osteotomy below the joint, ${b.bone}`,
+            value: `${b.second.osteotomy.below_joint_mm.toFixed(0)} mm`,
+            formula: reasons.find((r) => r.startsWith("Two")) ?? "as you asked for it",
+            from: `${b.second.osteotomy.off_apex ? `${amountWords(b.second.osteotomy.off_apex)} of the apex` : "at the apex"}; corrected and fixed, not lengthened; held by a ${b.second.hold}; ${b.second.middle_length_mm.toFixed(0)} mm between the two`,
+            source: profile,
+          },
+        ]
+      : []),
     {
       words: `Nail, ${b.bone}`,
       value: `${b.nail.name}, stroke ${b.nail.stroke_mm} mm`,
-      formula: reasons[2] ?? "as you chose it",
+      formula: reason("Nail") ?? "as you chose it",
       from: nail ? nail.numbers.map((/** @type {any} */ v) => `${v.name} ${numberWords(v)}`).join(", ") : undefined,
       source: profile,
     },
@@ -115,7 +128,7 @@ export function cutFaces(faces) {
   if (!faces?.length) return nothing;
   const row = (/** @type {string} */ words, /** @type {string} */ value, /** @type {string} */ formula) => pairRow({ words, value, formula, source: GEOMETRY });
   return html`<section aria-labelledby="faces-head"><h2 id="faces-head">At the osteotomy</h2>
-    ${faces.map((f) => html`${row(`${sentence(f.bone)}, frontal turn`, amountWords(f.frontal_turn), "turn of the part below, that brings its nail line onto that of the part above, on the frontal film")}
+    ${faces.map((f) => html`${row(`${sentence(f.bone)}${f.lengthens === false ? ", second osteotomy" : ""}, frontal turn`, amountWords(f.frontal_turn), "turn of the part below, that brings its nail line onto that of the part above, on the frontal film")}
       ${f.sagittal_turn ? row("Sagittal turn", amountWords(f.sagittal_turn), "the same on the sagittal film") : nothing}
       ${f.shift_frontal ? row("Shift", `${amountWords(f.shift_frontal)}${f.shift_sagittal ? `, ${amountWords(f.shift_sagittal)}` : ""}`, "where the distal bone end comes to lie beside the proximal one once both nail lines are one") : nothing}
       ${f.width_in_contact_percent === null || f.width_in_contact_percent === undefined ? nothing : row("Width in contact", `${Math.round(f.width_in_contact_percent)} %`, "share of the bone's outer width, as traced at the cut, that still lies end on end; the lesser of both films")}`)}</section>`;

@@ -63,6 +63,7 @@ function bonePart(bone, change, offer) {
         <input type="number" step="0.5" .value=${bone.osteotomy.below_joint_mm.toFixed(1)}
           @change=${(/** @type {Event} */ e) => change({ kind: "osteotomy", bone: bone.bone, below_joint_mm: number(e) }, `osteotomy of the ${bone.bone}`)} />
         <span class="hint">${stretches ? `may be cut ${stretches}` : ""}${bone.osteotomy.off_apex ? ` · ${amountWords(bone.osteotomy.off_apex)} of the apex` : ""}</span></label>
+      ${bone.second ? html`<p class="hint wide">Cut a second time, ${bone.second.osteotomy.below_joint_mm.toFixed(0)} mm below the joint: corrected and fixed there, not lengthened. Both levels are set in the goal; the lines of a bone that is cut twice cannot be pulled.</p>` : nothing}
       <label class="field wide">Nail
         <select @change=${(/** @type {Event} */ e) => change({ kind: "nail", bone: bone.bone, nail: /** @type {HTMLSelectElement} */ (e.target).value }, `nail of the ${bone.bone}`)}>
           ${[...new Set([bone.nail.name, ...(bone.limits?.nails ?? [])])].map((n) => html`<option .selected=${n === bone.nail.name} value=${n}>${n}</option>`)}

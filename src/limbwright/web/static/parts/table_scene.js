@@ -82,7 +82,7 @@ export function draggedCuts(days, projection, change, bones) {
     .map((/** @type {any} */ c) => {
       const cut = c[projection];
       const bone = bones.find((b) => b.bone === c.bone);
-      if (!cut || change?.kind !== "osteotomy" || change.bone !== c.bone || !bone) return cut;
+      if (!cut || change?.kind !== "osteotomy" || change.bone !== c.bone || c.lengthens === false || !bone) return cut;
       const [dx, dy] = cut.along_mm;
       const size = Math.hypot(dx, dy) * (dx >= 0 ? 1 : -1);
       const shift = change.below_joint_mm - bone.osteotomy.below_joint_mm;
