@@ -15,7 +15,7 @@ from limbwright.interop.plain import (
 )
 from limbwright.interop.plain_deformity import deformities_plain, spatial_plain
 from limbwright.plan.complete import CompletedBone
-from limbwright.plan.decision import BlockingScrew, Pin, Place
+from limbwright.plan.decision import BlockingScrew, BonePlan, Osteotomy, Pin, Place
 from limbwright.plan.nail_fit import NailVerdict
 from limbwright.plan.planner import PlannedBone
 from limbwright.plan.stage import CutFaces, LegStage
@@ -172,19 +172,18 @@ def _decisions(done: CompletedBone) -> Plain:
         "approach": plan.approach.value,
         "knee_position": done.approach.knee_position,
         "lengthening_mm": plan.lengthening_mm,
-        "osteotomy": {
-            "depth_mm": round(cut.depth_mm, 2),
-            "below_joint_mm": round(cut.below_joint_mm, 2),
-            "above_distal_joint_mm": round(cut.above_distal_joint_mm, 2),
-            "off_apex": None
-            if cut.off_apex_mm is None
-            else directed_plain(directed(cut.off_apex_mm, unit="mm", senses=(Sense.DISTAL, Sense.PROXIMAL))),
-        },
+        "osteotomy": _osteotomy(cut),
         "path": {
             "entry": _place(plan.path.entry),
             "proximal": [_place(plan.path.proximal.upper), _place(plan.path.proximal.lower)],
             "distal": [_place(plan.path.distal.upper), _place(plan.path.distal.lower)],
+            **(
+                {}
+                if plan.path.middle is None
+                else {"middle": [_place(plan.path.middle.upper), _place(plan.path.middle.lower)]}
+            ),
         },
+        "second": second_plain(plan),
         "rotation_correction": directed_plain(turn),
         "nail": {
             "name": plan.nail.name,
@@ -221,6 +220,31 @@ def _decisions(done: CompletedBone) -> Plain:
             }
             for m in done.marks
         ],
+    }
+
+
+def _osteotomy(cut: Osteotomy) -> Plain:
+    return {
+        "depth_mm": round(cut.depth_mm, 2),
+        "below_joint_mm": round(cut.below_joint_mm, 2),
+        "above_distal_joint_mm": round(cut.above_distal_joint_mm, 2),
+        "off_apex": None
+        if cut.off_apex_mm is None
+        else directed_plain(directed(cut.off_apex_mm, unit="mm", senses=(Sense.DISTAL, Sense.PROXIMAL))),
+    }
+
+
+def second_plain(plan: BonePlan) -> Plain | None:
+    """The second osteotomy of a bone, which is only corrected; None with one."""
+    second = plan.second
+    if second is None:
+        return None
+    turn = directed(second.rotation_correction_deg, unit="deg", senses=EXTERNAL_INTERNAL)
+    return {
+        "osteotomy": _osteotomy(second.osteotomy),
+        "rotation_correction": directed_plain(turn),
+        "hold": second.hold.value,
+        "middle_length_mm": round(plan.middle_length_mm, 1),
     }
 
 
@@ -268,6 +292,7 @@ def cut_faces_plain(faces: CutFaces) -> Plain:
     """How the bone ends of one cut stand once corrected."""
     return {
         "bone": faces.bone.value,
+        "lengthens": faces.lengthens,
         "frontal_turn": directed_plain(directed(faces.varus_deg, unit="deg", senses=VARUS_VALGUS)),
         "sagittal_turn": directed_plain(
             directed(faces.procurvatum_deg, unit="deg", senses=PROCURVATUM_RECURVATUM)

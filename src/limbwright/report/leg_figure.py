@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from limbwright.film.leg import FilmFrame
-from limbwright.limb.anatomy import Fragment, Projection
+from limbwright.limb.anatomy import Projection
 from limbwright.plan.canal import ACROSS
 from limbwright.plan.decision import Plan
-from limbwright.plan.drawing import drawing, film_to_stage, fragment_depth_mm, poses
+from limbwright.plan.drawing import Drawing, drawing, film_to_stage, fragment_depth_mm, poses
 from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import PROXIMAL, STAY, Motion
 from limbwright.plan.reduction import Reduction
@@ -171,6 +171,7 @@ def _drawn_panel(leg: LegModel, plan: Plan, panel: _Panel) -> list[str]:
     inside = [] if panel.film is None else _film_pieces(leg, plan, panel, panel.film)
     shown = drawing(leg, plan, panel.projection, panel.stage)
     inside += [drawn for shape in shown.shapes for drawn in _shape(shape, panel)]
+    inside += _cut_labels(shown, panel)
     out.append(svg.group(inside, clip_path=f"url(#{panel.name})"))
     title = f"{panel.stage} · {panel.projection}"
     if LETTER_WIDTH * panel.type_mm * len(title) > window.width_mm:
@@ -186,17 +187,18 @@ def _film_pieces(leg: LegModel, plan: Plan, panel: _Panel, film: FilmOfLeg) -> l
     at = poses(leg, plan, panel.stage)
     # Femur before tibia, so that pieces follow each other down the leg.
     ordered = [] if panel.stage is StageName.AS_IT_STANDS else [at[bone] for bone in sorted(at)]
-    cuts = [_cut_rows(film, pose.reduction, panel.projection) for pose in ordered]
+    reductions = [reduced for pose in ordered for reduced in pose.reductions]
+    cuts = [_cut_rows(film, reduced, panel.projection) for reduced in reductions]
     motions: list[Motion] = [
         ordered[0].proximal if ordered else STAY,
-        *(pose.distal for pose in ordered),
+        *(motion for pose in ordered for motion in pose.motions[1:]),
     ]
     borders = [(-_FAR_PX, -_FAR_PX), *cuts, (_FAR_PX, _FAR_PX)]
     low, high = film.across_range_px
     pieces = []
     for index, motion in enumerate(motions):
-        nearest = ordered[max(0, index - 1)] if ordered else None
-        depth = 0.0 if nearest is None else fragment_depth_mm(nearest.reduction, panel.projection)
+        nearest = reductions[max(0, index - 1)] if reductions else None
+        depth = 0.0 if nearest is None else fragment_depth_mm(nearest, panel.projection)
         stage_from_film = film_to_stage(limb, film.knee_centre, motion, panel.projection, depth)
         matrix = panel.matrix(stage_from_film @ shrunk)
         (top_low, top_high), (bottom_low, bottom_high) = borders[index], borders[index + 1]
@@ -242,10 +244,20 @@ def _shape(shape: Shape, panel: _Panel) -> list[str]:
         ]
     if shape.closed:
         return [svg.area(places, fill=PLANNED, fill_opacity=0.55, stroke=PLANNED_BRIGHT, stroke_width=0.7)]
-    drawn = [svg.line(places, stroke=colour, **style)]
-    if shape.kind is ShapeKind.OSTEOTOMY and shape.fragment is Fragment.PROXIMAL and standing:
-        x, y = min(places)
-        drawn += _label("osteotomy", x - 1, y, panel, colour=LABEL, at_right=False)
+    return [svg.line(places, stroke=colour, **style)]
+
+
+def _cut_labels(shown: Drawing, panel: _Panel) -> list[str]:
+    """The name of every cut beside its upper face, as the leg stands."""
+    if panel.stage is not StageName.AS_IT_STANDS:
+        return []
+    upper: dict[str, Shape] = {}
+    for shape in shown.of_kind(ShapeKind.OSTEOTOMY):
+        upper.setdefault(shape.label.rpartition(", ")[0], shape)
+    drawn = []
+    for name, shape in upper.items():
+        x, y = min(panel.place(*point) for point in shape.points_mm)
+        drawn += _label(name.partition(" of the ")[0], x - 1, y, panel, colour=LABEL, at_right=False)
     return drawn
 
 

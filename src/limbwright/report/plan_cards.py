@@ -6,7 +6,7 @@ from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Bone
 from limbwright.limb.reading import Measure
 from limbwright.plan.complete import CompletedBone
-from limbwright.plan.decision import BlockingScrew
+from limbwright.plan.decision import BlockingScrew, BonePlan, Osteotomy
 from limbwright.plan.stage import StageName
 from limbwright.plan.theatre import REFERENCES
 from limbwright.quantity import LONGER_SHORTER, directed, lb_from_kg
@@ -22,8 +22,6 @@ def bone_cards(planned: PlannedCase) -> tuple[BigGroup, ...]:
 
 def _cards(bone: CompletedBone, *, named: bool) -> tuple[BigGroup, ...]:
     plan = bone.plan
-    proximal, distal = REFERENCES[plan.bone]
-    below = plan.osteotomy.below_joint_mm - (bone.trochanter_below_head_mm or 0.0)
     prefix = f"{plan.bone}: " if named else ""
     way = (
         f"{plan.direction}, {plan.approach}" if plan.direction is Direction.ANTEGRADE else str(plan.approach)
@@ -40,23 +38,35 @@ def _cards(bone: CompletedBone, *, named: bool) -> tuple[BigGroup, ...]:
             BigItem(label="Largest reamer", value=f"{plan.reamer_mm:g} mm"),
         ),
     )
-    cut = BigGroup(
-        title=f"{prefix}osteotomy",
-        items=(
-            BigItem(label=f"below the {proximal}", value=f"{below:.0f} mm", large=True),
-            BigItem(
-                label=f"above the {distal}",
-                value=f"{plan.osteotomy.above_distal_joint_mm:.0f} mm",
-                note="along the bone as it stands",
-            ),
+    trochanter_mm = bone.trochanter_below_head_mm or 0.0
+    title = f"{prefix}osteotomy" if plan.second is None else f"{prefix}osteotomy that is lengthened"
+    cuts = [BigGroup(title=title, items=_levels(plan.osteotomy, trochanter_mm))]
+    if plan.second is not None:
+        hold = BigItem(
+            label="middle fragment", value=f"{plan.middle_length_mm:.0f} mm", note=plan.second.hold
+        )
+        items = (*_levels(plan.second.osteotomy, trochanter_mm), hold)
+        cuts.append(BigGroup(title=f"{prefix}second osteotomy, corrected only", items=items))
+    return (nail, *cuts, BigGroup(title=f"{prefix}screws beside the nail", items=_screws(bone)))
+
+
+def _levels(cut: Osteotomy, trochanter_below_head_mm: float) -> tuple[BigItem, ...]:
+    """Where a bone is cut, from both its ends."""
+    proximal, distal = REFERENCES[cut.bone]
+    below = cut.below_joint_mm - trochanter_below_head_mm
+    return (
+        BigItem(label=f"below the {proximal}", value=f"{below:.0f} mm", large=True),
+        BigItem(
+            label=f"above the {distal}",
+            value=f"{cut.above_distal_joint_mm:.0f} mm",
+            note="along the bone as it stands",
         ),
     )
-    return (nail, cut, BigGroup(title=f"{prefix}screws beside the nail", items=_screws(bone)))
 
 
 def _screws(bone: CompletedBone) -> tuple[BigItem, ...]:
     plan = bone.plan
-    items = [_blocking(screw) for screw in plan.blocking_screws]
+    items = [_blocking(plan, screw) for screw in plan.blocking_screws]
     if not items:
         items.append(BigItem(label="Blocking screws", value="none"))
     if plan.fibula is not None:
@@ -75,9 +85,10 @@ def _screws(bone: CompletedBone) -> tuple[BigItem, ...]:
     return tuple(items)
 
 
-def _blocking(screw: BlockingScrew) -> BigItem:
+def _blocking(plan: BonePlan, screw: BlockingScrew) -> BigItem:
+    fragment = plan.fragment_beside(screw.fragment, screw.from_osteotomy_mm)
     return BigItem(
-        label=f"Blocking, {screw.fragment}, {screw.side} of nail",
+        label=f"Blocking, {fragment}, {screw.side} of nail",
         value=f"{screw.from_osteotomy_mm:.0f} mm from cut",
         note=f"{screw.diameter_mm:g} mm {screw.direction}, drill {screw.drill_mm:g}, axis "
         f"{screw.offset_mm:.1f} mm from the nail's centre line",

@@ -13,7 +13,7 @@ from limbwright.finding import Finding, Severity, ordered
 from limbwright.growth.growth import Sex
 from limbwright.limb.anatomy import Projection
 from limbwright.limb.reading import Measure, Reading
-from limbwright.plan.stage import StageName
+from limbwright.plan.stage import CutFaces, StageName
 from limbwright.plan.uncertainty.values import PlanUncertainty
 from limbwright.practice.profile import Profile
 from limbwright.quantity import PROCURVATUM_RECURVATUM, VARUS_VALGUS, directed
@@ -100,20 +100,26 @@ def headline(planned: PlannedCase) -> str:
     if planned.plan is None:
         return f"{planned.measured.side.value.title()} leg: no plan yet"
     parts = []
-    for bone, faces in zip(
-        planned.plan.bones, planned.outlook.cut_faces if planned.outlook else (), strict=True
-    ):
-        turned = [
-            words.said(directed(-value, unit="deg", senses=senses))
-            for value, senses in (
-                (faces.varus_deg, VARUS_VALGUS),
-                (faces.procurvatum_deg, PROCURVATUM_RECURVATUM),
-            )
-            if abs(value) >= 1.0
-        ]
+    for bone in planned.plan.bones:
+        faces = [f for f in (planned.outlook.cut_faces if planned.outlook else ()) if f.bone is bone.bone]
         what = f"lengthen {bone.lengthening_mm:.0f} mm" if bone.lengthening_mm else "no lengthening"
-        parts.append(f"{bone.bone} {what}" + (f", correct {' and '.join(turned)}" if turned else ""))
+        turned = [f"correct {turn}" for face in faces if (turn := _turned(face))]
+        if bone.second is not None:
+            turned = ["cut twice", " and ".join(turned)] if turned else ["cut twice"]
+        parts.append(", ".join([f"{bone.bone} {what}", *turned]))
     return f"{planned.measured.side.value.title()} leg: {'; '.join(parts)}"
+
+
+def _turned(face: CutFaces) -> str:
+    """What is taken out at one osteotomy, in words; empty below a degree."""
+    return " and ".join(
+        words.said(directed(-value, unit="deg", senses=senses))
+        for value, senses in (
+            (face.varus_deg, VARUS_VALGUS),
+            (face.procurvatum_deg, PROCURVATUM_RECURVATUM),
+        )
+        if abs(value) >= 1.0
+    )
 
 
 def subline(case: Case, planned: PlannedCase) -> str:

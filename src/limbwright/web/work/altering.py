@@ -7,7 +7,7 @@ import numpy as np
 
 from limbwright.case.case import Case
 from limbwright.case.planned import PlannedCase, carried_out
-from limbwright.error import LimbwrightError, Missing, OutOfRange
+from limbwright.error import LimbwrightError, Missing, OutOfRange, Refused
 from limbwright.finding import ordered
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Bone, Fragment
@@ -22,7 +22,7 @@ from limbwright.plan.osteotomy import bone_line
 from limbwright.plan.path import bent_entry, depth_of_point, driving_fragment, place_of, vector
 from limbwright.plan.pin_room import pin_levels
 from limbwright.plan.planner_rules import blocking_rules, nail_in_bone
-from limbwright.plan.reduction import reduction_of
+from limbwright.plan.reduction import lengthening_of, reduction_of
 from limbwright.plan.steps import checklist, operation_steps
 from limbwright.practice.profile import Profile
 from limbwright.web.work.change import (
@@ -94,6 +94,7 @@ def altered_bone(plan: BonePlan, alteration: LineOrScrew, profile: Profile) -> B
     """
     match alteration:
         case MovedPath():
+            require_one_cut(plan)
             return _with_path(plan, alteration)
         case MovedBlockingScrew():
             screws = list(plan.blocking_screws)
@@ -125,6 +126,17 @@ def altered_bone(plan: BonePlan, alteration: LineOrScrew, profile: Profile) -> B
             gone = _screw_at(plan, alteration.index)
             kept = tuple(s for s in plan.blocking_screws if s is not gone)
             return replace(plan, blocking_screws=kept)
+
+
+def require_one_cut(plan: BonePlan) -> None:
+    """Refuse to pull at the lines of a bone that is cut twice: they follow from both levels together."""
+    if plan.second is not None:
+        raise Refused(
+            f"the {plan.bone} is cut twice; its levels and lines follow from each other and are not pulled "
+            "one by one.",
+            where=f"change, {plan.bone}",
+            next_step="Set the level of either osteotomy in the goal and plan again.",
+        )
 
 
 MOST_SCREWS = 12
@@ -227,8 +239,8 @@ def relevelled(planned: PlannedCase, plan: BonePlan) -> BonePlan:
     if planned.plan is not None:
         before = next((b for b in planned.plan.bones if b.bone is plan.bone), plan)
     line = bone_line(planned.leg, plan.bone)
-    moved = line.below_joint_mm(reduction_of(plan).cut.point_mm) - line.below_joint_mm(
-        reduction_of(before).cut.point_mm
+    moved = line.below_joint_mm(lengthening_of(plan).cut.point_mm) - line.below_joint_mm(
+        lengthening_of(before).cut.point_mm
     )
     old = before.osteotomy
     level = old.below_joint_mm + moved

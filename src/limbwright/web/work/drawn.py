@@ -54,7 +54,8 @@ def _id_of(shape: Shape, counts: dict[str, int]) -> str | None:
         case ShapeKind.LANDMARK:
             return f"landmark/{shape.label}"
         case ShapeKind.NAIL_LINE | ShapeKind.OSTEOTOMY:
-            return f"{shape.kind.value.replace(' ', '-')}/{shape.bone}/{shape.fragment}"
+            second = "second-" if shape.label.startswith("second") else ""
+            return f"{second}{shape.kind.value.replace(' ', '-')}/{shape.bone}/{shape.fragment}"
         case ShapeKind.BLOCKING_SCREW | ShapeKind.PIN:
             key = f"{shape.kind.value.replace(' ', '-')}/{shape.bone}"
             counts[key] = counts.get(key, -1) + 1

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from limbwright.interop.plain import directed_plain
-from limbwright.interop.plain_plan import pin_plain
+from limbwright.interop.plain_plan import pin_plain, second_plain
 from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure, Reading
@@ -197,6 +197,7 @@ def verdict_of(leg: LegModel, plan: BonePlan, proposal: PlannedBone, profile: Pr
         osteotomy_depth_mm=depth,
         lengthening_mm=plan.lengthening_mm,
         room_mm=depth + proposal.route.cut_to_far_end_mm + _nearer_by_mm(proposal.route, route),
+        second_depth_mm=None if plan.second is None else plan.second.osteotomy.depth_mm,
     )
     return nail_verdict(
         plan.nail, demand=demand, rules=nail_rules(profile), canals=canals_on(leg, route, depth)
@@ -306,6 +307,7 @@ def bone_plain(plan: BonePlan) -> dict[str, Any]:
             "stroke_mm": plan.nail.stroke_mm,
         },
         "reamer_mm": plan.reamer_mm,
+        "second": second_plain(plan),
         "blocking_screws": [
             {
                 "fragment": s.fragment.value,

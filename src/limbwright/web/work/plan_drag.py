@@ -23,7 +23,7 @@ from limbwright.plan.pins import PinLevels
 from limbwright.plan.planner import PlannedBone
 from limbwright.plan.route import Route, route_at
 from limbwright.web.failure import said
-from limbwright.web.work.altering import altered_bone, relevelled
+from limbwright.web.work.altering import altered_bone, relevelled, require_one_cut
 from limbwright.web.work.change import (
     Change,
     ChangedLengthening,
@@ -134,6 +134,8 @@ def dragged_bone(state: WorkState, change: Change) -> DraggedBone:
     if isinstance(change, MovedLandmark):
         raise TypeError("a landmark is no part of a plan")
     work = bone_work(state, change.bone)
+    if isinstance(change, MovedOsteotomy | ChangedLengthening | ChosenNail | MovedPath):
+        require_one_cut(work.plan)
     match change:
         case MovedOsteotomy():
             cut, limited = _on_stretch(work, change)
