@@ -90,6 +90,10 @@ class Setting(Value):
         return number if self.kind is Kind.NUMBER or number.is_integer() else None
 
 
+LARGEST_WRITTEN = 10**15
+"""A larger whole number is no answer to any setting; written out it could fill a page."""
+
+
 def toml_text(answer: object) -> str:
     """An answer as it is written in a profile file."""
     match answer:
@@ -97,6 +101,8 @@ def toml_text(answer: object) -> str:
             return "true" if answer else "false"
         case float() if not answer.is_integer():
             return repr(answer)
+        case int() if abs(answer) > LARGEST_WRITTEN:
+            return f"a whole number beyond {LARGEST_WRITTEN}"
         case int() | float():
             return f"{answer:.0f}"
         case str():

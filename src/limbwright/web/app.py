@@ -25,8 +25,8 @@ from limbwright.web.bench import Workbench
 from limbwright.web.cookie import set_session
 from limbwright.web.failure import Failure, Trouble, refused
 from limbwright.web.film.lightbox import Lightbox
+from limbwright.web.gate import Gate
 from limbwright.web.guard import Guard
-from limbwright.web.identity import Gate
 from limbwright.web.page import Page, Pages
 from limbwright.web.practice import PracticeReader
 from limbwright.web.routes import (

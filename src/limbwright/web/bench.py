@@ -1,19 +1,17 @@
 """What the routes of one server share."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 from fastapi import Depends, Request
 
 from limbwright.store.store import Store
+from limbwright.web.film.lightbox import Lightbox
+from limbwright.web.gate import Gate
+from limbwright.web.page import Pages
+from limbwright.web.practice import PracticeReader
 from limbwright.web.settings import Settings
-
-if TYPE_CHECKING:
-    from limbwright.web.film.lightbox import Lightbox
-    from limbwright.web.identity import Gate
-    from limbwright.web.page import Pages
-    from limbwright.web.practice import PracticeReader
-    from limbwright.web.work.room import WorkRoom
+from limbwright.web.work.room import WorkRoom
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,11 +20,11 @@ class Workbench:
 
     settings: Settings
     store: Store
-    gate: "Gate"
-    lightbox: "Lightbox"
-    practice: "PracticeReader"
-    work: "WorkRoom"
-    pages: "Pages"
+    gate: Gate
+    lightbox: Lightbox
+    practice: PracticeReader
+    work: WorkRoom
+    pages: Pages
 
 
 async def workbench(request: Request) -> Workbench:

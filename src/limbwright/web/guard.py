@@ -86,21 +86,24 @@ class Guard:
         state = scope.setdefault("state", {})
         state["token"] = token or new_session_token()
         trouble = self._trouble(scope, headers, token)
-        told = _Told(send)
+        limit = self._limit(scope["path"])
+        body = _Body(receive, limit)
+        told = _Told(send, body)
         if trouble is not None:
             await _refuse(trouble, told)
             return
-        limit = self._limit(scope["path"])
         try:
-            await self._app(scope, _bounded(receive, limit), told)
+            await self._app(scope, body, told)
         except TooLarge:
-            if not told.started:
-                await _refuse(_too_large(limit), told)
+            pass
         except Exception as error:
             # Ends here: a server that logs what escapes would log the message, which may name a patient.
             answer = self._fault(scope, error)
             if not told.started:
                 await answer(scope, receive, told)
+        if body.over and not told.started:
+            body.over = False
+            await _refuse(_too_large(limit), told)
 
     def _limit(self, path: str) -> int:
         limits = self._settings.limits
@@ -146,34 +149,41 @@ class Guard:
         return None
 
 
-class _Told:
-    """Sends an answer with the headers that every answer carries, and knows whether it has begun."""
+class _Body:
+    """The request's body, up to a number of bytes."""
 
-    def __init__(self, send: Send) -> None:
-        self._send = send
+    def __init__(self, receive: Receive, limit: int) -> None:
+        self._receive, self._limit, self._taken = receive, limit, 0
+        self.over = False
+        """Whether more came than is taken."""
+
+    async def __call__(self) -> Message:
+        message = await self._receive()
+        if message["type"] == "http.request":
+            self._taken += len(message.get("body", b""))
+            if self._taken > self._limit:
+                self.over = True
+                raise TooLarge
+        return message
+
+
+class _Told:
+    """Sends an answer with the headers that every answer carries, and knows whether it has begun.
+
+    What a route says of a body that was cut off is not sent: it did not see why.
+    """
+
+    def __init__(self, send: Send, body: _Body) -> None:
+        self._send, self._body = send, body
         self.started = False
 
     async def __call__(self, message: Message) -> None:
+        if self._body.over and not self.started:
+            return
         if message["type"] == "http.response.start":
             self.started = True
             message = {**message, "headers": _with_headers(message["headers"])}
         await self._send(message)
-
-
-def _bounded(receive: Receive, limit: int) -> Receive:
-    """The request's body, up to a number of bytes."""
-    taken = 0
-
-    async def next_message() -> Message:
-        nonlocal taken
-        message = await receive()
-        if message["type"] == "http.request":
-            taken += len(message.get("body", b""))
-            if taken > limit:
-                raise TooLarge
-        return message
-
-    return next_message
 
 
 def _too_large(limit: int) -> Trouble:
@@ -209,5 +219,8 @@ def _with_headers(headers: list[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes
 async def _refuse(trouble: Trouble, send: Send) -> None:
     body = json.dumps(trouble.plain()).encode()
     headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
+    if trouble.status == 413:
+        # What was not read of the request is still coming; the line is closed rather than listened to.
+        headers.append((b"connection", b"close"))
     await send({"type": "http.response.start", "status": trouble.status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

@@ -13,8 +13,8 @@ from markupsafe import Markup
 from limbwright import __version__
 from limbwright.case.caution import CAUTION
 from limbwright.web.cookie import set_session
+from limbwright.web.gate import Identity
 from limbwright.web.guard import csrf_token
-from limbwright.web.identity import Identity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

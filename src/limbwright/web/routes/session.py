@@ -7,8 +7,8 @@ from limbwright.case.caution import CAUTION
 from limbwright.web.bench import Bench
 from limbwright.web.cookie import set_session
 from limbwright.web.failure import Failure
+from limbwright.web.gate import Identity
 from limbwright.web.guard import COOKIE, csrf_token
-from limbwright.web.identity import Identity
 from limbwright.web.wire import LogIn, SessionAnswer
 
 router = APIRouter(prefix="/api/session", tags=["session"])
