@@ -44,7 +44,7 @@ from limbwright.plan.search.exact import ExactBone
 from limbwright.plan.search.limits import Verdicts, verdicts
 from limbwright.plan.search.screening import screened
 from limbwright.plan.search.search import PlannedTask, search_leg
-from limbwright.plan.search.space import SEARCH_ALL, SLACK_MM, Space, search_space
+from limbwright.plan.search.space import SEARCH_ALL, SLACK_MM, OneLevel, Space, search_space
 from limbwright.plan.uncertainty.uncertainty import BonePlanned, Draws, plan_uncertainty
 from limbwright.practice.profile import Profile
 
@@ -103,7 +103,8 @@ def exact_of(task: BoneTask) -> ExactBone:
     )
     length = bone_line(task.leg, task.bone).length_mm
     limits = hardware_limits(bone=task.bone, length_mm=length, hardware=(), profile=profile)
-    return ExactBone(task=task, correction=correction, limits=limits, held=SEARCH_ALL)
+    lines = OneLevel(task, correction)
+    return ExactBone(task=task, correction=correction, limits=limits, held=SEARCH_ALL, lines=lines)
 
 
 def keeps_limits(space: Space, task: BoneTask, where: Where) -> bool:  # noqa: PLR0911  # one by one
@@ -309,8 +310,8 @@ def main() -> None:
     search()  # compiled code loaded
     whole = seconds(search)
     found = search_leg(shown.planned.leg, shown.bones, targets=targets)
-    print(f"complete search: {found.considered:.1e} candidates, {found.feasible:.1e} within limits, "
-          f"{found.evaluated} exactly with their layouts, {len(found.candidates)} shown: {whole:.2f} s")  # fmt: skip
+    print(f"complete search: {found.considered:.1e} candidates, {found.feasible:.1e} in limits, "
+          f"{found.evaluated} exactly, {len(found.candidates)} shown: {whole:.2f} s")  # fmt: skip
     against_plain_loops(shown, whole)
     by_candidates(shown)
     by_draws(shown)

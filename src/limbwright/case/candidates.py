@@ -148,13 +148,13 @@ def _lengthened(
     *,
     keep: Mapping[Bone, Keep],
 ) -> list[PlannedTask]:
-    """The lengthened bones of a plan that are cut once, from proximal to distal, as the search takes them."""
+    """The lengthened bones of a plan, from proximal to distal, as the search takes them."""
     if planned.plan is None:
         return []
     proposals = {p.bone: p for p in planned.proposals}
     found = []
     for plan in sorted(planned.plan.bones, key=lambda b: b.bone is not Bone.FEMUR):
-        if plan.lengthening_mm <= 0 or plan.second is not None or plan.bone not in proposals:
+        if plan.lengthening_mm <= 0 or plan.bone not in proposals:
             continue
         kept = keep.get(plan.bone, NOTHING)
         task = planner_task(case, planned, plan, profile, catalogue)
@@ -380,9 +380,19 @@ def candidate_goal(case: Case, planned: PlannedCase, candidate: CaseCandidate) -
         )
         if plan.bone in searched:
             choice = replace(choice, osteotomy_below_joint_mm=level_mm, nail=own.nail.name)
+            choice = _twice(choice, own)
         fixed.append(choice)
     staging = goal.staging if planned.plan is None else planned.plan.staging
     return replace(goal, bones=tuple(fixed), staging=staging)
+
+
+def _twice(choice: BoneChoice, plan: BonePlan) -> BoneChoice:
+    """The same with the second osteotomy of a plan fixed."""
+    if plan.second is None:
+        return choice
+    return replace(
+        choice, osteotomies=2, second_osteotomy_below_joint_mm=plan.second.osteotomy.below_joint_mm
+    )
 
 
 def candidate_changes(
@@ -406,7 +416,7 @@ def _change(task: BoneTask, bone: BoneCandidate) -> BoneChange:
         osteotomy_below_joint_mm=bone.level_mm,
         nail=bone.plan.nail.name,
     )
-    base = plan_bone(replace(task, choice=choice)).plan
+    base = plan_bone(replace(task, choice=_twice(choice, bone.plan))).plan
     if base is None:  # the candidate was worked out by the same functions, so this does not happen
         return BoneChange(bone=bone.bone, ends=(), screws_away=0, screws=bone.plan.blocking_screws)
     ends = []

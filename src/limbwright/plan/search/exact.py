@@ -18,13 +18,13 @@ from limbwright.plan.nail_fit import NailDemand, NailVerdict, nail_verdict
 from limbwright.plan.osteotomy import POOR, LevelScore, bone_line, level_cost_mm, level_score
 from limbwright.plan.planner import BoneTask, LevelTried, PlannedBone, far_room_mm, proposal
 from limbwright.plan.planner_rules import nail_rules
-from limbwright.plan.reduction import reduction_of
-from limbwright.plan.route import Route, canals_on, route_at
+from limbwright.plan.reduction import lengthening_of, reductions_of
+from limbwright.plan.route import Route, canals_on
 from limbwright.plan.search.candidate import NO_NUMBER_DEG, BoneCandidate, Parts
 from limbwright.plan.search.layout import layouts
 from limbwright.plan.search.line import STRAIGHT, LineChange, LineShift, canals_of_plan, moved_route
 from limbwright.plan.search.screening import RESERVE_MM, Where, cell_shift
-from limbwright.plan.search.space import Held, Space
+from limbwright.plan.search.space import Held, Lines, SecondHeld, Space, route_canals
 from limbwright.plan.stage import CutFaces, cut_faces
 from limbwright.practice.profile import Profile
 
@@ -37,8 +37,10 @@ class ExactBone:
 
     task: BoneTask
     correction: Correction
+    """What is aimed at where the bone is lengthened."""
     limits: HardwareLimits
     held: Held
+    lines: Lines
     routes: dict[tuple[float, float], Route | None] = field(default_factory=dict)
     """Best-fit routes by level and length."""
 
@@ -47,14 +49,7 @@ class ExactBone:
         key = (level_mm, gain_mm)
         if key not in self.routes:
             try:
-                self.routes[key] = route_at(
-                    self.task.leg,
-                    bone=self.task.bone,
-                    direction=self.task.direction,
-                    below_joint_mm=level_mm,
-                    correction=self.correction,
-                    lengthening_mm=gain_mm,
-                )
+                self.routes[key] = self.lines.route(level_mm, gain_mm)
             except LimbwrightError:
                 self.routes[key] = None
         return self.routes[key]
@@ -98,15 +93,24 @@ class ExactBone:
         chosen = space.nails[nail]
         rules, sunk = nail_rules(task.profile), task.profile.nail_end_below_surface_mm
         depth = route.osteotomy_depth_mm(chosen, sunk)
-        canals = canals_on(task.leg, route, depth)
+        canals = route_canals(task.leg, route, depth)
         room = depth + far_room_mm(route, self.limits, level_mm, rules.tip_clearance_mm)
-        demand = NailDemand(osteotomy_depth_mm=depth, lengthening_mm=gain_mm, room_mm=room)
-        verdict = nail_verdict(chosen, demand=demand, rules=rules, canals=canals)
+        demand = NailDemand(
+            osteotomy_depth_mm=depth,
+            lengthening_mm=gain_mm,
+            room_mm=room,
+            second_depth_mm=None if route.second is None else depth + route.second.deeper_mm,
+        )
+        verdict = nail_verdict(chosen, demand=demand, rules=rules, canals=canals_on(task.leg, route, depth))
         if not verdict.fits:
             return
         score = self.score(level_mm)
         shown = PlannedBone(
-            bone=task.bone, plan=None, correction=self.correction, reasons=(self.correction.reason,)
+            bone=task.bone,
+            plan=None,
+            correction=self.correction,
+            second_correction=self.lines.corrections[1] if isinstance(self.lines, SecondHeld) else None,
+            reasons=(self.correction.reason,),
         )
         tried = LevelTried(score=score, route=route, verdicts=(verdict,))
         found = proposal(task, shown, tried, (verdict,), [])
@@ -127,12 +131,17 @@ class ExactBone:
         """A plan as it is, for comparison."""
         canals = canals_of_plan(self.task.leg, plan)
         depth = plan.osteotomy.depth_mm
-        level = bone_line(self.task.leg, plan.bone).below_joint_mm(reduction_of(plan).cut.point_mm)
+        level = bone_line(self.task.leg, plan.bone).below_joint_mm(lengthening_of(plan).cut.point_mm)
         straight = self.route(round(level, 6), plan.lengthening_mm)
         room = depth + (straight.cut_to_far_end_mm if straight is not None else plan.nail.length_mm)
         verdict = nail_verdict(
             plan.nail,
-            demand=NailDemand(osteotomy_depth_mm=depth, lengthening_mm=plan.lengthening_mm, room_mm=room),
+            demand=NailDemand(
+                osteotomy_depth_mm=depth,
+                lengthening_mm=plan.lengthening_mm,
+                room_mm=room,
+                second_depth_mm=None if plan.second is None else plan.second.osteotomy.depth_mm,
+            ),
             rules=nail_rules(self.task.profile),
             canals=canals,
         )
@@ -179,10 +188,13 @@ class _Geometry:
     def __init__(self, bone: ExactBone, settled: _Settled) -> None:
         self.bone, self.settled, self.profile = bone, settled, bone.task.profile
         self.plan, self.canals = settled.plan, settled.canals
-        reduced = reduction_of(self.plan)
-        self.contact_lost = _contact_lost_percent(cut_faces(bone.task.leg, reduced))
+        self.contact_lost = max(
+            _contact_lost_percent(cut_faces(bone.task.leg, reduced)) for reduced in reductions_of(self.plan)
+        )
         self.turn_off = Drift()
-        if settled.straight is not None:
+        # With two osteotomies the lines are the best fit, which ends as aimed at.
+        if settled.straight is not None and self.plan.second is None:
+            reduced = lengthening_of(self.plan)
             varus, procurvatum, _external = (float(x) for x in turned_deg(reduced.motion.matrix()))
             self.turn_off = Drift(
                 varus_deg=varus - settled.straight.varus_deg,

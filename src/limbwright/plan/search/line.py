@@ -11,13 +11,13 @@ import numpy as np
 
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import Projection
-from limbwright.plan.canal import CanalAlong, canal_along
-from limbwright.plan.cut import split
+from limbwright.plan.canal import CanalAlong, by_side, canal_along
+from limbwright.plan.cut import cut_leg
 from limbwright.plan.decision import BonePlan, FragmentPath
 from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import Floats, rotation_about, rotation_between, triple, unit
 from limbwright.plan.path import crossing, distal_direction, place_of, vector
-from limbwright.plan.reduction import reduction_of
+from limbwright.plan.reduction import cuts_of, lengthening_of
 from limbwright.plan.route import Route
 from limbwright.quantity import (
     ANTERIOR_POSTERIOR,
@@ -108,7 +108,12 @@ STRAIGHT = LineChange()
 
 
 def moved_route(route: Route, change: LineChange) -> Route:
-    """The route with its lines moved; the cut stays, and so does the way from the surface to it."""
+    """The route with its lines moved; the cut stays, and so does the way from the surface to it.
+
+    Only for a bone that is cut once: with a middle fragment between them two lines do not tell the reduction.
+    """
+    if change == STRAIGHT:
+        return route
     u, v = distal_direction(route.proximal), distal_direction(route.distal)
     p0, q0 = route.crossings()
     lateral, anterior = _across(u, 2), _across(u, 0)
@@ -143,13 +148,21 @@ def _written(path: FragmentPath, point: Floats, along: Floats) -> FragmentPath:
 
 
 def canals_of_plan(leg: LegModel, plan: BonePlan) -> tuple[CanalAlong, ...]:
-    """Traced canals along a plan's own lines, by depth along the nail, bones corrected."""
-    cut = reduction_of(plan).cut
+    """Traced canals along a plan's own lines, by depth along the nail and by side of the osteotomy that is
+    lengthened, bones corrected.
+    """
+    cuts = cuts_of(plan)
+    path, cut_mm = plan.path, plan.osteotomy.depth_mm
+    lines = (path.proximal, *((path.middle,) if path.middle is not None else ()), path.distal)
     sign = 1.0 if plan.direction is Direction.ANTEGRADE else -1.0
     found = []
-    for part, path in zip(split(leg, cut), (plan.path.proximal, plan.path.distal), strict=True):
-        along = distal_direction(path)
-        at = crossing(vector(path.upper), along, cut.point_mm, cut.normal)
+    # The last fragment is met at the cut above it, every other one at the cut below it.
+    for part, own, cut in zip(cut_leg(leg, cuts), lines, (*cuts, cuts[-1]), strict=True):
+        along = distal_direction(own)
+        at = crossing(vector(own.upper), along, cut.point_mm, cut.normal)
+        depth = cut_mm
+        if plan.second is not None and cut != lengthening_of(plan).cut:
+            depth = plan.second.osteotomy.depth_mm
         for projection in Projection:
             if projection is Projection.SAGITTAL and not leg.has_sagittal:
                 continue
@@ -157,11 +170,11 @@ def canals_of_plan(leg: LegModel, plan: BonePlan) -> tuple[CanalAlong, ...]:
                 canal_along(
                     part,
                     bone=plan.bone,
-                    fragment=path.fragment,
+                    fragment=own.fragment,
                     projection=projection,
                     line_point_mm=at,
                     direction=sign * along,
-                    depth_at_point_mm=plan.osteotomy.depth_mm,
+                    depth_at_point_mm=depth,
                 )
             )
-    return tuple(canal for canal in found if canal is not None)
+    return by_side([canal for canal in found if canal is not None], plan.middle_side)

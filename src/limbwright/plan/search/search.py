@@ -28,7 +28,15 @@ from limbwright.plan.search.front import clearly_different, nondominated
 from limbwright.plan.search.limits import Verdicts, verdicts
 from limbwright.plan.search.line import STRAIGHT
 from limbwright.plan.search.screening import play_deg, screened, survivors
-from limbwright.plan.search.space import SEARCH_ALL, Held, Space, search_space
+from limbwright.plan.search.space import (
+    SEARCH_ALL,
+    Held,
+    Lines,
+    OneLevel,
+    SecondHeld,
+    Space,
+    search_space,
+)
 from limbwright.plan.uncertainty.chain import BoneEnd, Slip, end_values
 from limbwright.quantity import Value
 
@@ -132,19 +140,10 @@ class _BoneSearch:
     def __init__(self, bone: PlannedTask, *, several: bool) -> None:
         task, profile = bone.task, bone.task.profile
         length_mm = bone_line(task.leg, task.bone).length_mm
-        correction = correction_for(
-            task.leg,
-            task.situation,
-            targets=task.targets,
-            tolerance_deg=profile.angle_tolerance_deg,
-            sagittal_tolerance_deg=profile.sagittal_tolerance_deg,
-            rotation_tolerance_deg=profile.rotation_tolerance_deg,
-            correct_alignment=task.correct_alignment,
-        )
         limits = hardware_limits(
             bone=task.bone, length_mm=length_mm, hardware=task.examination.hardware, profile=profile
         )
-        exact = ExactBone(task=task, correction=correction, limits=limits, held=bone.held)
+        exact = _exact(bone, limits)
         self.reference = exact.of_plan(bone.plan, bone.proposed)
         self.considered = self.feasible = self.evaluated = 0
         self.candidates: list[BoneCandidate] = []
@@ -162,6 +161,34 @@ class _BoneSearch:
             self.candidates.append(self.reference)
 
 
+def _exact(bone: PlannedTask, limits: HardwareLimits) -> ExactBone:
+    """What every candidate of a bone shares: aims, and where the nail's lines come from."""
+    task, profile, plan = bone.task, bone.task.profile, bone.plan
+    second = bone.proposed.second_correction
+    if plan.second is None or second is None:
+        correction = correction_for(
+            task.leg,
+            task.situation,
+            targets=task.targets,
+            tolerance_deg=profile.angle_tolerance_deg,
+            sagittal_tolerance_deg=profile.sagittal_tolerance_deg,
+            rotation_tolerance_deg=profile.rotation_tolerance_deg,
+            correct_alignment=task.correct_alignment,
+        )
+        lines: Lines = OneLevel(task, correction)
+        return ExactBone(task=task, correction=correction, limits=limits, held=bone.held, lines=lines)
+    # The level that is only corrected stays, and so do the lines: a middle fragment lies between them.
+    correction = bone.proposed.correction
+    lines = SecondHeld(
+        task,
+        (correction, second),
+        second_mm=plan.second.osteotomy.below_joint_mm,
+        upper_lengthens=plan.second.osteotomy.below_joint_mm > plan.osteotomy.below_joint_mm,
+    )
+    held = replace(bone.held, path=True)
+    return ExactBone(task=task, correction=correction, limits=limits, held=held, lines=lines)
+
+
 def _space(bone: PlannedTask, exact: ExactBone, limits: HardwareLimits, *, several: bool) -> Space | None:
     task = bone.task
     if limits.reach(task.direction) is None or not limits.osteotomy or not task.nails():
@@ -172,7 +199,7 @@ def _space(bone: PlannedTask, exact: ExactBone, limits: HardwareLimits, *, sever
         reach = 2 * task.profile.length_tolerance_mm
         around = np.round(np.linspace(-reach, reach, GAIN_STEPS))
         gains = np.unique(np.maximum(task.lengthening_mm + around, 1.0))
-    return search_space(task, exact.correction, limits, gains_mm=gains, held=bone.held)
+    return search_space(task, exact.correction, limits, gains_mm=gains, held=exact.held, lines=exact.lines)
 
 
 def _share(exact: ExactBone, space: Space, kept: Verdicts) -> tuple[float, float]:

@@ -7,21 +7,23 @@ factors, so that thousands of millions of them cost no more than the factors do.
 """
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
 
 from limbwright.error import LimbwrightError
 from limbwright.implant.nail import Direction, Nail
-from limbwright.limb.anatomy import Fragment, Projection
+from limbwright.limb.anatomy import SIDES_OF_A_CUT, Fragment, Projection
 from limbwright.mechanics.canal import Walls
 from limbwright.plan.blocking import POSITIVE_SIDES
-from limbwright.plan.canal import CanalAlong
+from limbwright.plan.canal import CanalAlong, by_side
 from limbwright.plan.circumstances import BoneQuality
 from limbwright.plan.correction import Correction
 from limbwright.plan.decision import NailPath, Place
 from limbwright.plan.drift import CONCAVE, expected_drift, third_of
 from limbwright.plan.hardware_limits import HardwareLimits
+from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import Floats
 from limbwright.plan.nail_fit import shape_offset_mm
 from limbwright.plan.osteotomy import POOR, bone_line, level_cost_mm, level_score
@@ -29,6 +31,7 @@ from limbwright.plan.planner import BoneTask, far_room_mm
 from limbwright.plan.planner_rules import nail_rules
 from limbwright.plan.reduction import reduction
 from limbwright.plan.route import Route, canals_on, route_at
+from limbwright.plan.route_of_two import route_of_two
 from limbwright.plan.stage import cut_faces
 from limbwright.quantity import Value
 
@@ -39,7 +42,7 @@ MOST_OFFSET_MM = {Projection.FRONTAL: 1.5, Projection.SAGITTAL: 1.0}
 OFFSET_STEP_MM = 0.5
 TILTS_DEG = (-1.0, -0.5, 0.0, 0.5, 1.0)
 SLACK_MM = 0.5  # what interpolation may be off; the exact check decides
-BOTH = (Fragment.PROXIMAL, Fragment.DISTAL)
+LEAN_MM = 1.0  # levels count along the bone, the fragment along the nail, which leans a little against it
 FREE = 1e3  # stands for a wall that was not traced [mm]
 
 
@@ -54,6 +57,70 @@ class Held(Value):
 
 
 SEARCH_ALL = Held()
+
+
+class Lines(Protocol):
+    """Where the nail's lines of a level come from."""
+
+    def route(self, level_mm: float, gain_mm: float) -> Route:
+        """The best fit at a level of the osteotomy that is lengthened."""
+
+    def may_cut(self, level_mm: float) -> bool:
+        """Whether another osteotomy leaves room for one here."""
+
+
+@dataclass(frozen=True, slots=True)
+class OneLevel:
+    """Lines of a bone that is cut once."""
+
+    task: BoneTask
+    correction: Correction
+
+    def route(self, level_mm: float, gain_mm: float) -> Route:
+        """The best fit at a level."""
+        return route_at(
+            self.task.leg,
+            bone=self.task.bone,
+            direction=self.task.direction,
+            below_joint_mm=level_mm,
+            correction=self.correction,
+            lengthening_mm=gain_mm,
+        )
+
+    def may_cut(self, level_mm: float) -> bool:
+        """Anywhere."""
+        return True
+
+
+@dataclass(frozen=True, slots=True)
+class SecondHeld:
+    """Lines of a bone that is cut twice: the level that is only corrected stays where the plan has it."""
+
+    task: BoneTask
+    corrections: tuple[Correction, Correction]
+    """At the osteotomy that is lengthened, and at the other one."""
+    second_mm: float
+    """Level of the other one [mm]."""
+    upper_lengthens: bool
+    """Whether the upper one is lengthened."""
+
+    def route(self, level_mm: float, gain_mm: float) -> Route:
+        """The best fit with the lengthened osteotomy at a level."""
+        levels = (level_mm, self.second_mm) if self.upper_lengthens else (self.second_mm, level_mm)
+        return route_of_two(
+            self.task.leg,
+            bone=self.task.bone,
+            direction=self.task.direction,
+            below_joint_mm=levels,
+            corrections=self.corrections if self.upper_lengthens else self.corrections[::-1],
+            upper_lengthens=self.upper_lengthens,
+            lengthening_mm=gain_mm,
+        )
+
+    def may_cut(self, level_mm: float) -> bool:
+        """On its own side of the other one, as far from it as a middle fragment needs."""
+        between = self.second_mm - level_mm if self.upper_lengthens else level_mm - self.second_mm
+        return between >= self.task.profile.middle_fragment_min_mm - LEAN_MM
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +200,7 @@ class Space:
     cost_mm: Floats
     """(levels,) cost of the level as the distance from the apex it is worth."""
     allowed: Flags
-    """(levels,) not infected."""
+    """(levels,) not infected, and clear of a second osteotomy."""
     toward: Floats
     """(levels, 2) +1 where frontal and sagittal drift are concave to lateral and anterior, else -1."""
     antegrade: bool
@@ -152,6 +219,7 @@ def search_space(
     *,
     gains_mm: Floats | None = None,
     held: Held | None = None,
+    lines: Lines | None = None,
 ) -> Space | None:
     """Axes and factors of one bone; what the surgeon has fixed is one value long.
 
@@ -161,6 +229,8 @@ def search_space(
         Lengths to gain; the task's ± the practice's tolerance unless given.
     held : Held, optional
         What is kept beside what the goal fixes.
+    lines : Lines, optional
+        Where the nail's lines come from; those of one osteotomy unless given.
 
     Returns
     -------
@@ -180,7 +250,8 @@ def search_space(
         cells_of(Projection.FRONTAL, moves=not keep_line),
         cells_of(Projection.SAGITTAL, moves=not keep_line and task.leg.has_sagittal),
     )
-    anchors = _Anchors(task, correction, limits, cells).along(levels)
+    own = lines or OneLevel(task, correction)
+    anchors = _Anchors(task, own, limits, cells).along(levels)
     if not anchors:
         return None
     between = _Between(np.array([a.level_mm for a in anchors]), levels)
@@ -220,7 +291,12 @@ def search_space(
             metaphysis_preference_mm=profile.metaphysis_preference_mm,
             poor_bone=[float(s.quality in POOR) for s in scores],
         ),
-        allowed=np.array([s.quality is not BoneQuality.INFECTED_BEFORE for s in scores]),
+        allowed=np.array(
+            [
+                s.quality is not BoneQuality.INFECTED_BEFORE and own.may_cut(float(level))
+                for s, level in zip(scores, levels, strict=True)
+            ]
+        ),
         toward=np.array([[1.0 if CONCAVE[x] in POSITIVE_SIDES else -1.0 for x in both] for both in senses]),
         antegrade=task.direction is Direction.ANTEGRADE,
     )
@@ -267,7 +343,7 @@ class _Anchors:
     """What is worked out exactly at a few levels."""
 
     task: BoneTask
-    correction: Correction
+    lines: Lines
     limits: HardwareLimits
     cells: tuple[Cells, Cells]
 
@@ -285,16 +361,9 @@ class _Anchors:
     def at(self, level_mm: float) -> Anchor:
         """One level."""
         task, cells, nails = self.task, self.cells, self.task.nails()
-        route = route_at(
-            task.leg,
-            bone=task.bone,
-            direction=task.direction,
-            below_joint_mm=level_mm,
-            correction=self.correction,
-            lengthening_mm=task.lengthening_mm,
-        )
+        route = self.lines.route(level_mm, task.lengthening_mm)
         depth = route.surface_to_cut_mm - task.profile.nail_end_below_surface_mm
-        canals = {(c.projection, c.fragment): c for c in canals_on(task.leg, route, depth)}
+        canals = {(c.projection, c.fragment): c for c in route_canals(task.leg, route, depth)}
         antegrade = task.direction is Direction.ANTEGRADE
         sign = 1.0 if antegrade else -1.0
         senses = expected_drift(
@@ -305,7 +374,7 @@ class _Anchors:
         gap, narrow = np.full((2, 2), FREE), FREE
         ends = np.array([n.length_mm - _bend_mm(n) for n in nails])
         for p, (projection, own) in enumerate(zip(Projection, cells, strict=True)):
-            for f, fragment in enumerate(BOTH):
+            for f, fragment in enumerate(SIDES_OF_A_CUT):
                 canal = canals.get((projection, fragment))
                 if canal is None:
                     continue
@@ -366,10 +435,23 @@ def _misfit(nail: Nail, reamer_mm: float, canals: tuple[CanalAlong, ...]) -> flo
     return worst
 
 
+def route_canals(leg: LegModel, route: Route, depth_mm: float) -> tuple[CanalAlong, ...]:
+    """Traced canals along a route by their side of the osteotomy that is lengthened."""
+    found = canals_on(leg, route, depth_mm)
+    if route.second is None:
+        return found
+    deeper = route.second.deeper_mm > 0
+    side = Fragment.DISTAL if deeper is (route.direction is Direction.ANTEGRADE) else Fragment.PROXIMAL
+    return by_side(found, side)
+
+
 def _shift_of_ends(task: BoneTask, route: Route) -> Floats:
+    """Shift of the bone ends at the osteotomy that is lengthened, lateral and anterior +. [mm]"""
     nowhere = Place(anterior_mm=0.0, proximal_mm=0.0, lateral_mm=0.0)
+    k = [cut is route.cut for cut in route.cuts()].index(True)
+    above, below = (piece.path for piece in route.pieces()[k : k + 2])
     reduced = reduction(
-        path=NailPath(entry=nowhere, proximal=route.proximal, distal=route.distal),
+        path=NailPath(entry=nowhere, proximal=above, distal=below),
         cut=route.cut,
         rotation_correction_deg=route.rotation_correction_deg,
     )
