@@ -10,6 +10,7 @@ export function start(data, root) {
   const drawings = data.drawings ?? {};
   // A left leg's lateral side is hung at the viewer's right, a right leg's at the left.
   const sign = data.document.case.side === "left" ? 1 : -1;
+  const bones = (data.plan?.bones ?? []).map((/** @type {any} */ b) => b.bone);
   const sheet = document.querySelector("#main");
   render(
     html`<div class="row sheet-tools">
@@ -19,7 +20,7 @@ export function start(data, root) {
       ${data.plan
         ? html`<div class="sheet-drawings">${["as it stands", "corrected", "at full length"].map((stage) =>
             drawings[stage]?.frontal
-              ? html`<figure><div class="row">${smallLeg(drawings[stage].frontal, /** @type {1|-1} */ (sign))}${smallLeg(drawings[stage].sagittal, 1)}</div><figcaption>${stage}</figcaption></figure>`
+              ? html`<figure><div class="row">${smallLeg(drawings[stage].frontal, /** @type {1|-1} */ (sign), bones)}${smallLeg(drawings[stage].sagittal, 1, bones)}</div><figcaption>${stage}</figcaption></figure>`
               : nothing,
           )}</div>`
         : nothing}`,

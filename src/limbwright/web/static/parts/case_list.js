@@ -9,6 +9,9 @@ import { countWords } from "./findings.js";
 /** Stages in the order a case goes through them; words as the server says them. */
 const STAGES = ["marking films", "measured", "goal set", "planned", "operation scheduled", "latency", "lengthening", "healing"];
 
+/** What a case waits for before it is operated on. @type {Record<string, string>} */
+const TO_DO = { "marking films": "landmarks to mark", measured: "a goal to set", "goal set": "a plan to accept", planned: "an operation to schedule" };
+
 /** From here on there is an accepted plan with findings. */
 const ACCEPTED = STAGES.indexOf("planned");
 
@@ -24,7 +27,7 @@ export function caseList(cases, text) {
           <p class="small">${sentence(c.side)} leg${c.diagnosis ? ` · ${c.diagnosis}` : ""}</p>
           <p class="small quiet">${c.patient_id}</p></th>
         <td>${stageLine(c.stage)}</td>
-        <td>${c.next_due?.what ? html`${sentence(c.next_due.what)}${c.next_due.on ? html`<br /><span class="small">${whenWords(c.next_due.on)}</span>` : nothing}` : html`<span class="quiet">nothing is due</span>`}</td>
+        <td>${c.next_due?.what ? html`${sentence(c.next_due.what)}${c.next_due.on ? html`<br /><span class="small">${whenWords(c.next_due.on)}</span>` : nothing}` : html`<span class="quiet">${TO_DO[c.stage] ?? "nothing is due"}</span>`}</td>
         <td>${STAGES.indexOf(c.stage) < ACCEPTED ? html`<span class="quiet">no plan accepted yet</span>` : countWords(c.findings)}</td>
         <td class="small">${whenWords(c.saved_at)}<br /><span class="quiet">${c.saved_by}, version ${c.version}</span></td>
       </tr>`,

@@ -4,8 +4,8 @@
  * @module
  */
 import { html, nothing } from "../vendor/lit-html/lit-html.js";
-import { amountWords, fixed, plain, sentence } from "../models/wording.js";
-import { findingItem, numberWords } from "./findings.js";
+import { amountWords, counted, fixed, plain, sentence } from "../models/wording.js";
+import { findingItem, numberWords, shape } from "./findings.js";
 
 /** @typedef {import("../pages/table.js").LightTable} Table */
 /** @typedef {{words: string, value: unknown, role?: string, formula: unknown, from?: unknown, source: string}} Pair */
@@ -138,6 +138,8 @@ export function cutFaces(faces) {
 export function driftPart(table) {
   const { drift } = table.work;
   if (!drift?.bones?.length) return nothing;
+  const notes = drift.findings.filter((/** @type {any} */ f) => f.severity === "note");
+  const serious = drift.findings.filter((/** @type {any} */ f) => f.severity !== "note");
   return html`<section aria-labelledby="drift-head"><h2 id="drift-head">Expected drift</h2>
     ${drift.bones.flatMap((/** @type {any} */ bone) =>
       bone.planes.map((/** @type {any} */ plane) => {
@@ -155,7 +157,8 @@ export function driftPart(table) {
       }),
     )}
     <p class="small quiet">${drift.words}</p>
-    ${drift.findings?.length ? html`<ul>${drift.findings.map((/** @type {any} */ f) => findingItem(f))}</ul>` : nothing}</section>`;
+    ${serious.length ? html`<ul>${serious.map((/** @type {any} */ f) => findingItem(f))}</ul>` : nothing}
+    ${notes.length ? html`<details class="notes"><summary>${shape("note")} ${counted(notes.length, "note")} on drift</summary><ul>${notes.map((/** @type {any} */ f) => findingItem(f))}</ul></details>` : nothing}</section>`;
 }
 
 /** How sure it is that the end lies inside every tolerance, and what makes it unsure. @param {Table} table */
