@@ -27,6 +27,7 @@ def comparison_table(found: CaseCandidates) -> Table:
             for number, c in enumerate(everyone)
         ),
         note="Ends inside: draws in which angles, axis, drift and length all end inside tolerance. "
+        "Turned: what the nail's lines correct beyond the aim, to meet the forecast drift. "
         f"{_searched(found)} {NOT_VALIDATED}",
     )
 
@@ -46,7 +47,7 @@ def _bone(bone: BoneCandidate, *, named: bool) -> str:
     return (
         f"{who}cut {plan.osteotomy.below_joint_mm:.0f} mm below the joint, nail {plan.nail.name}, "
         f"{plan.lengthening_mm:.0f} mm, {count or 'no'} blocking screw{'' if count == 1 else 's'}, "
-        f"{bone.overlap_mm:.0f} mm overlap" + (f", {turned} against the drift" if turned else "")
+        f"{bone.overlap_mm:.0f} mm overlap" + (f", {turned}" if turned else "")
     )
 
 
