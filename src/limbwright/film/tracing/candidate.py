@@ -15,6 +15,9 @@ NAIL_MM = (5.0, 16.0)
 
 PLAINLY = 3.0
 """How much better the outline without a nail has to be for the nail to be given up; engineering judgement."""
+METAL_STEEPNESS = 1.3
+"""How much steeper the edges of metal are than the walls of the bone around it; engineering judgement, as
+found on phantom films."""
 FIBULA_MM = (7.0, 20.0)
 """How far the far edge of a fibula may lie outside the wall of the tibia that it stands beside. [mm]"""
 SECOND_WALL = 0.4
@@ -91,9 +94,11 @@ def find_outline(strip: Strip, *, centred_mm: float) -> Outline | None:
     nail = max(nails, key=lambda p: min(p[0].mean_strength, p[1].mean_strength), default=None)
     order = scored(nail)
     if nail is not None:
-        # A cortex with a fibula over it looks like a nail, but leaves no bone that could enclose it.
+        # A cortex with a fibula over it looks like a nail, but is no steeper than walls are, and leaves no
+        # bone that could enclose it.
         plain = scored(None)
-        if plain and plain[0][0] > PLAINLY * (order[0][0] if order else 0.0):
+        metal = not order or _metallic(nail, pairs[order[0][1]])
+        if plain and not metal and plain[0][0] > PLAINLY * order[0][0]:
             nail, order = None, plain
     if not order or order[0][0] <= 0:
         return None
@@ -165,6 +170,12 @@ def _is_nail(strip: Strip, pair: tuple[Edge, Edge], found: tuple[list[Edge], lis
     return min(around) > 0.2 * weaker and weaker > 0.7 * max(around)
 
 
+def _metallic(nail: tuple[Edge, Edge], bone: tuple[Edge, Edge]) -> bool:
+    """Whether the edges of a nail are steeper than the walls around it, as those of metal are."""
+    walls = np.sqrt(max(bone[0].mean_strength * bone[1].mean_strength, 0.0))
+    return min(edge.mean_strength for edge in nail) > METAL_STEEPNESS * float(walls)
+
+
 def _encloses(outer: tuple[Edge, Edge], inner: tuple[Edge, Edge]) -> bool:
     return bool(inner[0].place_mm - outer[0].place_mm > 1.0 and outer[1].place_mm - inner[1].place_mm > 1.0)
 
@@ -225,6 +236,6 @@ def _score(
         min(strength, 1.5) ** 2
         * even
         * np.clip(tube, 0.05, 1.0)
-        * (0.35 + 0.65 * min(1.0, 3 * soft))
+        * (0.06 + 0.94 * min(1.0, 3 * soft))
         * smooth
     )

@@ -233,6 +233,7 @@ def trace_shaft(
             share
             * (1.0 - 0.5 * max(0.0, outline.rivals - 0.6) / 0.4)
             * min(1.0, float(strip.depth_mm[-1]) / PLAIN_LENGTH_MM)
+            * (0.6 if nail is None and _one_sided(inner) else 1.0)
         ),
         blur_mm=sigma,
         row_mm=plate.row_mm,
@@ -270,6 +271,12 @@ def _centred(guide: Guide, coarse: Strip, outline: Outline) -> Guide:
     fine = guide.depth_mm
     x, y = guide.at(fine, np.interp(fine, depth, smooth))
     return through_curve(np.stack([x, y], axis=1), fine, step_mm=1.0)
+
+
+def _one_sided(inner: list[EdgeTrace]) -> bool:
+    """Whether a canal shows one wall and nothing of the other: then one outer edge is not this bone's."""
+    shares = sorted(edge.share_found for edge in inner)
+    return shares[0] < 0.1 and shares[1] > 0.6
 
 
 def _filled(depth_mm: Floats, offset_mm: Floats, otherwise: Floats) -> Floats:
