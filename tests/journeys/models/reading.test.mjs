@@ -3,7 +3,7 @@ import test from "node:test";
 import { laidOver, withMarks, withScale } from "../../../src/limbwright/web/static/models/case_edit.js";
 import { driftOn, driftShapes, driftWords, swung } from "../../../src/limbwright/web/static/models/drift.js";
 import { planHandles } from "../../../src/limbwright/web/static/models/handles.js";
-import { fromShaftPoints, fromWalls, holds, withClick, withPin } from "../../../src/limbwright/web/static/models/trace.js";
+import { beginning, fromShaftPoints, fromWalls, holds, withClick, withPin } from "../../../src/limbwright/web/static/models/trace.js";
 
 const wall = (border, surface, x, ys, more = {}) => ({ side: "left", bone: "tibia", surface, border, x_px: ys.map(() => x), y_px: ys, ...more });
 
@@ -26,6 +26,10 @@ test("kept walls are taken up again along their middle with the reader's pins, a
   assert.deepEqual(begun.clicks_px.at(-1), [21, 300]);
   assert.deepEqual(begun.pins, [{ x_px: 30.5, y_px: 180, surface: "outer", border: "lateral" }]);
   assert.equal(fromWalls({ walls: walls.slice(0, 2) }, "left", "tibia"), null, "one side alone has no middle");
+  const left = { tibia_proximal_shaft_upper: { x_px: 20, y_px: 80 }, tibia_distal_shaft_lower: { x_px: 21, y_px: 400 } };
+  const longer = beginning({ walls, left }, "left", "tibia");
+  assert.deepEqual(longer, { clicks_px: [[20, 80], [21, 400]], pins: begun.pins }, "shaft points that reach farther win");
+  assert.deepEqual(beginning({}, "left", "femur"), { clicks_px: [], pins: [] });
 });
 
 test("points along a shaft keep their order; a pin beside another on the same wall moves it, on another wall it stays", () => {

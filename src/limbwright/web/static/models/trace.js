@@ -41,6 +41,15 @@ export function fromWalls(film, side, bone) {
   return { clicks_px: clicks_px.filter((c, i) => i === 0 || c[1] > clicks_px[i - 1][1]), pins };
 }
 
+/** What reaches farther along the bone, walls or shaft points; the pins of kept walls stay either way.
+ * @param {any} film @param {string} side @param {string} bone @returns {Beginning} */
+export function beginning(film, side, bone) {
+  const reach = (/** @type {Beginning|null} */ b) => (b ? /** @type {Point} */ (b.clicks_px.at(-1))[1] - b.clicks_px[0][1] : -1);
+  const [walls, points] = [fromWalls(film, side, bone), fromShaftPoints(film, side, bone)];
+  const longer = reach(points) > reach(walls) ? points : walls;
+  return { clicks_px: longer?.clicks_px ?? [], pins: walls?.pins ?? [] };
+}
+
 /** @param {{y_px: number[]}} wall @param {number} y */
 function covers({ y_px }, y) {
   return y_px[0] <= y && y <= /** @type {number} */ (y_px.at(-1));

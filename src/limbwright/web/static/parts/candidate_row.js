@@ -110,7 +110,7 @@ const ROWS = [
 ];
 
 /** @param {string[]} said @param {string} none */
-function lines(said, none = "nothing beside the first") {
+function lines(said, none = "nothing") {
   return said.length ? html`<ul>${said.map((one) => html`<li>${one}</li>`)}</ul>` : html`<span class="quiet">${none}</span>`;
 }
 

@@ -6,7 +6,7 @@
 import { Latest, call, failureOf } from "../api.js";
 import { apply, inverse, turn } from "../models/affine.js";
 import { withFilm } from "../models/case_edit.js";
-import { fromShaftPoints, fromWalls, holds, withClick, withPin } from "../models/trace.js";
+import { beginning, holds, withClick, withPin } from "../models/trace.js";
 
 /** @typedef {import("../models/affine.js").Point} Point */
 /** @typedef {import("./film_pane.js").FilmPane} Pane */
@@ -49,7 +49,7 @@ export class WallTracing {
   begin(of, task = null) {
     this.table.stopAsking();
     const film = this.#film(of.film);
-    const known = fromWalls(film, of.side, of.bone) ?? fromShaftPoints(film, of.side, of.bone) ?? { clicks_px: [], pins: [] };
+    const known = beginning(film, of.side, of.bone);
     this.now = { of, ...known, reply: null, looking: false, task };
     this.table.standing();
     this.table.paint();
