@@ -52,6 +52,7 @@ class StepName(StrEnum):
     REAM_CORRECTED = "ream in the corrected position"
     NAIL = "nail"
     LOCKING = "locking screws"
+    SECOND_OSTEOTOMY = "second osteotomy"
     FIX_SECOND = "fix the second osteotomy"
     FIBULAR_SCREW = "tibiofibular screw"
     CALF_RELEASE = "calf release"
@@ -285,7 +286,7 @@ def _two_level_steps(bench: _Bench, plan: BonePlan, scale: LevelScale, second: S
         correction = by_level[not is_second]
         steps.append(
             bench.step(
-                StepName.OSTEOTOMY,
+                StepName.SECOND_OSTEOTOMY if is_second else StepName.OSTEOTOMY,
                 cut_words(scale, cut, second=is_second),
                 ("osteotomy below the joint line", cut.below_joint_mm, "mm"),
             )

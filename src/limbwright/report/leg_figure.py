@@ -257,7 +257,8 @@ def _cut_labels(shown: Drawing, panel: _Panel) -> list[str]:
     drawn = []
     for name, shape in upper.items():
         x, y = min(panel.place(*point) for point in shape.points_mm)
-        drawn += _label(name.partition(" of the ")[0], x - 1, y, panel, colour=LABEL, at_right=False)
+        short = name.partition(" of the ")[0].replace("second", "2nd")
+        drawn += _label(short, x - 1, y, panel, colour=LABEL, at_right=False)
     return drawn
 
 
