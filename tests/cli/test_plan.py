@@ -43,6 +43,7 @@ def test_the_same_as_json_with_the_parts_kept_apart(demo_cases, run) -> None:
             "length_off_mm",
             "overlap_short_of_comfort_mm",
             "off_apex_and_good_bone_mm",
+            "shift_of_bone_ends_mm",
             "contact_lost_percent",
             "reamed_on_one_side_mm",
             "blocking_screws",

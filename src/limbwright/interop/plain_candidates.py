@@ -93,14 +93,17 @@ def _candidate(candidate: CaseCandidate) -> Plain:
 
 
 def parts_plain(parts: Parts) -> Plain:
-    """Parts of the objective, kept apart; the angle is absent where the drift has no number."""
+    """Parts of the objective, kept apart; what could not be told is null."""
     return {
         "end_off_deg": None if parts.end_off_deg >= NO_NUMBER_DEG else round(parts.end_off_deg, 3),
         "mad_off_mm": round(parts.mad_off_mm, 2),
         "length_off_mm": round(parts.length_off_mm, 2),
         "overlap_short_of_comfort_mm": round(parts.overlap_short_mm, 2),
         "off_apex_and_good_bone_mm": round(parts.level_cost_mm, 2),
-        "contact_lost_percent": round(parts.contact_lost_percent, 1),
+        "shift_of_bone_ends_mm": round(parts.shift_mm, 2),
+        "contact_lost_percent": None
+        if parts.contact_lost_percent is None
+        else round(parts.contact_lost_percent, 1),
         "reamed_on_one_side_mm": round(parts.reamed_mm, 2),
         "blocking_screws": parts.screws,
     }

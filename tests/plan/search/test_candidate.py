@@ -1,5 +1,7 @@
 from dataclasses import replace
 
+import pytest
+
 from limbwright.plan.search.candidate import NO_NUMBER_DEG, Parts, compared, described, sentence
 
 FIRST = Parts(
@@ -8,6 +10,7 @@ FIRST = Parts(
     length_off_mm=0.0,
     overlap_short_mm=5.0,
     level_cost_mm=10.0,
+    shift_mm=1.0,
     contact_lost_percent=8.0,
     reamed_mm=1.0,
     screws=1,
@@ -34,3 +37,13 @@ def test_a_plan_by_itself_is_described_with_its_numbers() -> None:
     assert "Ends 2.0 deg beside the wanted angle" in described(FIRST)
     assert "with 1 blocking screw; 92 % of the bone ends in contact" in described(FIRST)
     assert described(replace(FIRST, end_off_deg=NO_NUMBER_DEG)).startswith("No number for the drift")
+
+
+def test_contact_that_is_not_known_is_not_told_and_the_shift_stands_for_it() -> None:
+    bare = replace(FIRST, contact_lost_percent=None)
+    assert "bone ends shifted by 1.0 mm" in described(bare)
+    assert "contact" not in described(bare)
+    buys, costs = compared(replace(bare, shift_mm=2.0), FIRST)
+    assert (buys, costs) == ((), ("1.0 mm more shift of the bone ends",))
+    # Ranked as a bone of usual width would lose it.
+    assert bare.array()[5] == pytest.approx(4.0)

@@ -12,6 +12,7 @@ from limbwright.plan.planner import PlannedBone
 from limbwright.plan.search.line import LineChange
 from limbwright.quantity import Value
 
+USUAL_WIDTH_MM = 25.0  # of a bone whose outer edges are not traced
 NO_NUMBER_DEG = 90.0  # angle left at the end where the model has no number for the drift
 
 
@@ -31,8 +32,10 @@ class Parts(Value):
     """What is missing from a reserve of 20 mm of overlap beyond the practice's rule [mm]."""
     level_cost_mm: float
     """Distance from the apex and from good bone, as the distance it is worth [mm]."""
-    contact_lost_percent: float
-    """Share of the cut faces that is not in contact after the correction [%]."""
+    shift_mm: float
+    """Shift of the bone ends against each other once corrected [mm]."""
+    contact_lost_percent: float | None
+    """Share of the cut faces that is not in contact then; None where the outer edges are not traced [%]."""
     reamed_mm: float
     """Most bone reamed away on one side [mm]."""
     screws: int
@@ -40,15 +43,21 @@ class Parts(Value):
     outside_percent: float = 0.0
     """Draws that end outside a tolerance; 0 while nothing was drawn [%]."""
 
+    def _contact(self) -> float:
+        """Contact lost, or what the shift would lose of a bone of usual width, for comparison only. [%]"""
+        if self.contact_lost_percent is not None:
+            return self.contact_lost_percent
+        return min(100 * self.shift_mm / USUAL_WIDTH_MM, 100.0)
+
     def array(self) -> tuple[float, ...]:
-        """All parts in order."""
+        """All parts in order; less is better in each."""
         return (
             self.end_off_deg,
             self.mad_off_mm,
             self.length_off_mm,
             self.overlap_short_mm,
             self.level_cost_mm,
-            self.contact_lost_percent,
+            self._contact(),
             self.reamed_mm,
             float(self.screws),
             self.outside_percent,
@@ -58,7 +67,8 @@ class Parts(Value):
 SCALES = np.array([0.4, 2.0, 2.0, 5.0, 8.0, 5.0, 0.5, 1.0, 8.0])
 """What counts as clearly different in each part."""
 
-_NAMES = (
+_Name = tuple[str, str, str, float]
+_NAMES: tuple[_Name, ...] = (
     ("nearer to the wanted angle at full length", "farther from the wanted angle at full length", "deg", 0.2),
     ("nearer to the wanted mechanical axis", "farther from the wanted mechanical axis", "mm", 1.0),
     ("nearer to the wanted length", "farther from the wanted length", "mm", 1.0),
@@ -70,6 +80,8 @@ _NAMES = (
     ("of 100 draws more inside all tolerances", "of 100 draws fewer inside all tolerances", "", 3.0),
 )
 """Words for a part that is less and for one that is more, unit, and the least difference worth a word."""
+_CONTACT = 5
+_SHIFT: _Name = ("less shift of the bone ends", "more shift of the bone ends", "mm", 0.5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +142,10 @@ def compared(candidate: Parts, other: Parts) -> tuple[tuple[str, ...], tuple[str
     """What a candidate buys and what it costs against another, as phrases."""
     buys: list[str] = []
     costs: list[str] = []
-    for (less, more, unit, least), mine, theirs in zip(_NAMES, candidate.array(), other.array(), strict=True):
+    rows = list(zip(_NAMES, candidate.array(), other.array(), strict=True))
+    if None in (candidate.contact_lost_percent, other.contact_lost_percent):
+        rows[_CONTACT] = (_SHIFT, candidate.shift_mm, other.shift_mm)
+    for (less, more, unit, least), mine, theirs in rows:
         change = mine - theirs
         if abs(change) < least:
             continue
@@ -156,8 +171,13 @@ def described(parts: Parts) -> str:
         end = "No number for the drift"
     else:
         end = f"Ends {parts.end_off_deg:.1f} deg beside the wanted angle with the forecast drift"
+    lost = parts.contact_lost_percent
+    ends = (
+        f"bone ends shifted by {parts.shift_mm:.1f} mm"
+        if lost is None
+        else f"{100 - lost:.0f} % of the bone ends in contact"
+    )
     return (
-        f"{end}, {parts.mad_off_mm:.0f} mm beside the wanted mechanical axis, with {screws}; "
-        f"{100 - parts.contact_lost_percent:.0f} % of the bone ends in contact, {parts.reamed_mm:.1f} mm "
-        "reamed on one side."
+        f"{end}, {parts.mad_off_mm:.0f} mm beside the wanted mechanical axis, with {screws}; {ends}, "
+        f"{parts.reamed_mm:.1f} mm reamed on one side."
     )

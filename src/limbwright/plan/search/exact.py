@@ -28,8 +28,6 @@ from limbwright.plan.search.space import Held, Lines, SecondHeld, Space, route_c
 from limbwright.plan.stage import CutFaces, cut_faces
 from limbwright.practice.profile import Profile
 
-WIDTH_MM = 25.0  # taken for a bone end whose outer edges are not traced
-
 
 @dataclass(slots=True, kw_only=True)
 class ExactBone:
@@ -188,9 +186,10 @@ class _Geometry:
     def __init__(self, bone: ExactBone, settled: _Settled) -> None:
         self.bone, self.settled, self.profile = bone, settled, bone.task.profile
         self.plan, self.canals = settled.plan, settled.canals
-        self.contact_lost = max(
-            _contact_lost_percent(cut_faces(bone.task.leg, reduced)) for reduced in reductions_of(self.plan)
-        )
+        faces = [cut_faces(bone.task.leg, reduced) for reduced in reductions_of(self.plan)]
+        lost = [_contact_lost_percent(f) for f in faces]
+        self.contact_lost = None if None in lost else max(x for x in lost if x is not None)
+        self.shift_mm = max(f.shift_mm for f in faces)
         self.turn_off = Drift()
         # With two osteotomies the lines are the best fit, which ends as aimed at.
         if settled.straight is not None and self.plan.second is None:
@@ -243,6 +242,7 @@ class _Geometry:
                 length_off_mm=abs(plan.lengthening_mm - self.bone.task.lengthening_mm),
                 overlap_short_mm=max(RESERVE_MM - (overlap - wanted), 0.0),
                 level_cost_mm=self.bone.score(self.settled.level_mm).cost_mm,
+                shift_mm=self.shift_mm,
                 contact_lost_percent=self.contact_lost,
                 reamed_mm=max(reamed, 0.0),
                 screws=len(screws),
@@ -266,10 +266,10 @@ def drift_of(plan: BonePlan, canals: tuple[CanalAlong, ...], profile: Profile) -
     return Drift(varus_deg=varus, procurvatum_deg=procurvatum, lateral_mm=lateral, anterior_mm=anterior)
 
 
-def _contact_lost_percent(faces: CutFaces) -> float:
-    """Share of the cut faces out of contact, by area, else by the lesser width, else by a usual width. [%]"""
+def _contact_lost_percent(faces: CutFaces) -> float | None:
+    """Share of the cut faces out of contact, by area, else by the lesser width; None where not known. [%]"""
     if faces.area_in_contact_percent is not None:
         return 100 - faces.area_in_contact_percent
     if faces.width_in_contact_percent is not None:
         return 100 - faces.width_in_contact_percent
-    return min(100 * faces.shift_mm / WIDTH_MM, 100.0)
+    return None

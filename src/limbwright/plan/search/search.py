@@ -258,13 +258,15 @@ class _Axis:
 def leg_parts(bones: Sequence[BoneCandidate], *, mad_off_mm: float, length_off_mm: float) -> Parts:
     """Parts of a leg from those of its bones: the worse one counts, of levels and screws both."""
     parts = [b.parts for b in bones]
+    lost = [p.contact_lost_percent for p in parts]
     return Parts(
         end_off_deg=max(b.end_off_deg for b in bones),
         mad_off_mm=mad_off_mm,
         length_off_mm=length_off_mm,
         overlap_short_mm=max(p.overlap_short_mm for p in parts),
         level_cost_mm=sum(p.level_cost_mm for p in parts),
-        contact_lost_percent=max(p.contact_lost_percent for p in parts),
+        shift_mm=max(p.shift_mm for p in parts),
+        contact_lost_percent=None if None in lost else max(x for x in lost if x is not None),
         reamed_mm=max(p.reamed_mm for p in parts),
         screws=sum(p.screws for p in parts),
     )
