@@ -13,12 +13,15 @@ from limbwright.mechanics import (
     Load,
     Plane,
     Scenario,
+    Shape,
     Side,
     SpatialLoad,
+    Spread,
     Stage,
     candidate_screws,
     compare_layouts,
     enumerate_layouts,
+    forecast_course,
     solve,
     solve_layouts,
     straight_canal,
@@ -283,3 +286,56 @@ def test_candidates_leave_out_levels_without_walls(make):
     short = make(150, 14, moving_canal=straight_canal(diameter_mm=14, start_depth_mm=150, end_depth_mm=175))
     depths = {c.screw.depth_mm for c in candidates(short)}
     assert max(depths) == 170
+
+
+def test_what_is_told_of_a_layout_is_the_course_with_both_planes_together(make, report):
+    for layout in (report.none, *report.best, report.worst):
+        built = make(150, 14, *layout.screws)
+        worst = []
+        for one in VALGUS:
+            course = forecast_course(built, one.stages, coupled=True)
+            worst.append(max(s.coupled.oblique_deg for s in course.stages))
+        assert layout.worst_by_scenario_deg == pytest.approx(worst, abs=1e-4)
+        end = forecast_course(built, VALGUS[0].stages, coupled=True).stages[-1].coupled
+        assert layout.end_deg == pytest.approx((end.frontal_deg, end.sagittal_deg), abs=1e-4)
+
+
+def test_an_oblique_pull_without_screws_is_not_over_stated(make, report):
+    by_planes = max(
+        np.hypot(
+            *(
+                solve(make(), p, s.load.in_plane(p), lengthening_mm=s.lengthening_mm).angulation_deg
+                for p in Plane
+            )
+        )
+        for one in VALGUS
+        for s in one.stages
+    )
+    assert report.none.worst_deg < 0.95 * by_planes
+
+
+def test_draws_widen_what_a_layout_may_come_to(make):
+    built = make()
+    spreads = {
+        p: (
+            Spread(name="moment_factor", centre=1, spread=0.4, shape=Shape.TRIANGULAR),
+            Spread(name="canal_widening_mm", centre=0, spread=0.5),
+            Spread(name="blocking_clearance_error_mm", centre=0, spread=0.4),
+            Spread(name="new_bone_factor", centre=1, spread=0.5, shape=Shape.UNIFORM),
+        )
+        for p in Plane
+    }
+    found = compare_layouts(
+        built,
+        candidates(built),
+        VALGUS[:1],
+        max_screws=1,
+        limit_deg=2.0,
+        shift_beyond_osteotomy_mm=150.0,
+        spreads=spreads,
+    )
+    for layout in (found.none, *found.best):
+        assert layout.likely_deg < layout.rarely_above_deg
+        assert abs(layout.likely_deg - layout.worst_deg) < 0.8
+    assert found.best[0].likely_deg < found.none.likely_deg
+    assert found.together < found.plane_layouts + 100

@@ -9,17 +9,28 @@ from limbwright.mechanics.batch import BatchResult, peak_stress_mpa, solve_batch
 from limbwright.mechanics.canal import Canal, Walls, flared_canal, straight_canal
 from limbwright.mechanics.candidates import Candidate, KeepOut, candidate_screws
 from limbwright.mechanics.construct import Construct
-from limbwright.mechanics.coupled import CoupledResult, SpatialContact, solve_coupled
+from limbwright.mechanics.coupled import (
+    CoupledProblem,
+    CoupledResult,
+    SpatialContact,
+    coupled_problem,
+    solve_coupled,
+)
+from limbwright.mechanics.coupled_batch import CoupledBatch, solve_coupled_batch
+from limbwright.mechanics.coupled_course import CoupledCourse, coupled_course
 from limbwright.mechanics.course_spread import CourseSpread, course_spread, drawn_course, expanded_spreads
 from limbwright.mechanics.envelope import Envelope, envelope
 from limbwright.mechanics.flexibility import flexibility
 from limbwright.mechanics.layout_batch import PlaneLayouts, Scenario, enumerate_layouts, solve_layouts
-from limbwright.mechanics.layouts import Layout, LayoutReport, Missed, compare_layouts
+from limbwright.mechanics.layout_coupled import LayoutCourses, coupled_layouts, drawn_layouts
+from limbwright.mechanics.layout_ranking import Layout
+from limbwright.mechanics.layouts import LayoutReport, Missed, compare_layouts
 from limbwright.mechanics.load import Load, Regenerate, SpatialLoad
 from limbwright.mechanics.nail import NailBeam, second_moment_mm4
 from limbwright.mechanics.parameters import Parameter, parameter, parameters
 from limbwright.mechanics.plane import Fragment, Plane, ScrewDirection, Side, concave_side
 from limbwright.mechanics.plane_problem import PlaneProblem, plane_problem
+from limbwright.mechanics.rest import rest_after
 from limbwright.mechanics.sampling import Quantiles, Shape, Spread, draws, quantiles, unit_draws
 from limbwright.mechanics.screw import BlockingScrew, LockingScrew, screw_stiffness_n_per_mm
 from limbwright.mechanics.sensitivity import SobolIndices, sobol_indices
@@ -31,7 +42,6 @@ from limbwright.mechanics.stages import (
     StageForecast,
     forecast_batch,
     forecast_course,
-    rest_after,
 )
 from limbwright.mechanics.tissue import (
     Level,
@@ -50,6 +60,9 @@ __all__ = [
     "Candidate",
     "Construct",
     "Contact",
+    "CoupledBatch",
+    "CoupledCourse",
+    "CoupledProblem",
     "CoupledResult",
     "CourseBatch",
     "CourseForecast",
@@ -58,6 +71,7 @@ __all__ = [
     "Fragment",
     "KeepOut",
     "Layout",
+    "LayoutCourses",
     "LayoutReport",
     "Level",
     "Load",
@@ -89,8 +103,12 @@ __all__ = [
     "candidate_screws",
     "compare_layouts",
     "concave_side",
+    "coupled_course",
+    "coupled_layouts",
+    "coupled_problem",
     "course_spread",
     "drawn_course",
+    "drawn_layouts",
     "draws",
     "enumerate_layouts",
     "envelope",
@@ -113,6 +131,7 @@ __all__ = [
     "solve",
     "solve_batch",
     "solve_coupled",
+    "solve_coupled_batch",
     "solve_layouts",
     "solve_problem",
     "straight_canal",

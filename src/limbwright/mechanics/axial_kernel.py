@@ -18,6 +18,8 @@ from limbwright.mechanics.row_kernel import LENGTH, LENGTHENING
 
 AXIAL_STATIONS = 11  # per segment of the compressed span
 AXIAL_ROUNDS, AXIAL_SETTLED = 60, 1e-6
+AXIAL_LOST_MM = 100.0  # no wall of a canal is as far away
+AXIAL_STRIDE, AXIAL_STRIDE_MM = 4.0, 1.0
 
 
 @njit(cache=True, error_model="numpy")
@@ -182,13 +184,16 @@ def solve_rows(
             bowed[0, j], bowed[1, j] = s[min(j, n - 1)], w[min(j, n - 1)]
         if turn > 0 and largest < AXIAL_SETTLED * max(1.0, np.max(np.abs(w))):
             return k, steps, mm, newton, True
-        # A load beyond the critical one makes every round larger than the last: there is no answer then.
-        growing = growing + 1 if turn > 1 and size >= before else 0
-        if not largest < 1e4 or growing > 4:
+        # A nail free to lean is pushed further every round until a wall stops it: stride on. No wall stops a
+        # load beyond the critical one: there is no answer then.
+        growing = growing + 1 if turn > 1 and mixed >= before else 0
+        if not largest < AXIAL_LOST_MM:
             break
         apart = size - 2.0 * mixed + before
         weight = (size - mixed) / apart if turn > 1 and apart > 0.0 else 0.0
-        if not -4.0 < weight < 0.5:
+        if growing > 0:
+            weight = -min(AXIAL_STRIDE, AXIAL_STRIDE_MM / largest)
+        elif not -4.0 < weight < 0.5:
             weight = 0.0
         for j in range(n):
             x[j] = w[j] - weight * (w[j] - w_before[j])

@@ -1,13 +1,10 @@
 """Thousands of variants of one construct in one plane, solved in one compiled loop on one core."""
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from limbwright.error import Contradiction
 from limbwright.mechanics.construct import Construct
 from limbwright.mechanics.nail import second_moment_mm4
 from limbwright.mechanics.plane import Plane
@@ -16,10 +13,10 @@ from limbwright.mechanics.plane_problem import (
     OUTCOME_COLUMNS,
     PlaneProblem,
     Reals,
-    geometry_row,
     plane_problem,
 )
 from limbwright.mechanics.solve import OUTCOMES, Outcome
+from limbwright.mechanics.variant_table import variant_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,79 +110,47 @@ def solve_batch(
     from limbwright.mechanics.variants_kernel import solve_variants
 
     problem = construct if isinstance(construct, PlaneProblem) else plane_problem(construct, plane)
-    slots = len(problem.blockers)
-    clearance = problem.blocker_clearance if blocking_clearance_mm is None else blocking_clearance_mm
-    depth = problem.blocker_depth if blocking_depth_mm is None else blocking_depth_mm
-    columns = [
-        np.asarray(x, dtype=np.float64)
-        for x in (
-            moment_nm,
-            force_n,
-            force_beyond_osteotomy_mm,
-            axial_n,
-            lengthening_mm,
-            problem.geometry[6] if osteotomy_depth_mm is None else osteotomy_depth_mm,
-            2.0 * problem.geometry[2] if thick_diameter_mm is None else thick_diameter_mm,
-            2.0 * problem.geometry[3] if thin_diameter_mm is None else thin_diameter_mm,
-            stiffness_factor,
-            canal_widening_mm,
-            entry_wall_shift_mm,
-            moving_wall_shift_mm,
-            lock_play_factor,
-            angular_nm_per_deg,
-            shear_n_per_mm,
-            rest_angulation_deg,
-            rest_shear_mm,
-        )
-    ]
-    clearance, depth = np.asarray(clearance, dtype=np.float64), np.asarray(depth, dtype=np.float64)
-    rows = [
-        1,
-        *(c.shape[0] for c in columns if c.ndim),
-        *(a.shape[0] for a in (clearance, depth) if a.ndim == 2),
-    ]
-    n = max(rows)
-    _require_lengths(rows, n)
-    table = np.empty((len(columns), n))
-    for row, column in zip(table, columns, strict=True):
-        row[:] = column
-    geometry = np.tile(geometry_row(problem, 0.0), (n, 1))
-    geometry[:, 7] = table[4]
-    geometry[:, 12] = problem.joint_clearance_mm / np.maximum(problem.joint_engagement_mm - table[4], 1.0)
-    geometry[:, 6] = table[5]
-    geometry[:, 2], geometry[:, 3] = 0.5 * table[6], 0.5 * table[7]
-    geometry[:, 4] *= (problem.geometry[2] / geometry[:, 2]) ** 4 / table[8]
-    geometry[:, 5] *= (problem.geometry[3] / geometry[:, 3]) ** 4 / table[8]
-    geometry[:, 8:12] = table[9:13].T
-    _require_screws_in_fragment(problem, table[5], np.broadcast_to(depth, (n, slots)))
+    table = variant_table(
+        problem,
+        moment_nm=moment_nm,
+        force_n=force_n,
+        force_beyond_osteotomy_mm=force_beyond_osteotomy_mm,
+        axial_n=axial_n,
+        lengthening_mm=lengthening_mm,
+        osteotomy_depth_mm=osteotomy_depth_mm,
+        thick_diameter_mm=thick_diameter_mm,
+        thin_diameter_mm=thin_diameter_mm,
+        stiffness_factor=stiffness_factor,
+        canal_widening_mm=canal_widening_mm,
+        entry_wall_shift_mm=entry_wall_shift_mm,
+        moving_wall_shift_mm=moving_wall_shift_mm,
+        lock_play_factor=lock_play_factor,
+        blocking_clearance_mm=blocking_clearance_mm,
+        blocking_depth_mm=blocking_depth_mm,
+        angular_nm_per_deg=angular_nm_per_deg,
+        shear_n_per_mm=shear_n_per_mm,
+        rest_angulation_deg=rest_angulation_deg,
+        rest_shear_mm=rest_shear_mm,
+    )
+    n = len(table.geometry)
     out = np.empty((n, OUTCOME_COLUMNS))
-    support = np.empty((n, len(problem.locks) + slots))
+    support = np.empty((n, len(problem.locks) + len(problem.blockers)))
     solve_variants(
-        geometry,
-        _load_table(table),
+        table.geometry,
+        table.loads,
         problem.entry_walls,
         problem.moving_walls,
         problem.stations,
         problem.locks,
         problem.blockers,
-        np.array(np.broadcast_to(depth, (n, slots)), order="C"),
-        np.array(np.broadcast_to(clearance, (n, slots)), order="C"),
+        table.blocker_depth,
+        table.blocker_clearance,
         FORCE_LIMIT_N,
         out,
         support,
         np.empty((6, problem.row_count)),
     )
     return batch_result(plane, out, support, len(problem.locks))
-
-
-def _load_table(table: Reals) -> Reals:
-    """Kernel columns of loads and new bone; the same conversion as `load_row`, for whole columns."""
-    loads = np.empty((table.shape[1], 8))
-    per_rad = table[13] * 1000.0 * 180.0 / math.pi
-    loads[:, 0], loads[:, 1], loads[:, 2], loads[:, 3] = -1000.0 * table[0], table[1], table[2], table[3]
-    loads[:, 4], loads[:, 5] = per_rad, table[14]
-    loads[:, 6], loads[:, 7] = -per_rad * np.radians(table[15]), table[14] * table[16]
-    return loads
 
 
 def batch_result(plane: Plane, out: Reals, support: Reals, locks: int) -> BatchResult:
@@ -220,28 +185,3 @@ def peak_stress_mpa(construct: Construct, frontal: BatchResult, sagittal: BatchR
     return np.asarray(
         500.0 * np.maximum(thick * nail.thick_diameter_mm / i_thick, thin * nail.thin_diameter_mm / i_thin)
     )
-
-
-def _require_lengths(rows: Sequence[int], n: int) -> None:
-    if any(r not in (1, n) for r in rows):
-        raise Contradiction(
-            f"columns of {', '.join(str(r) for r in sorted(set(rows)))} variants.",
-            where="batch",
-            next_step="Give every column one value, or one for each variant.",
-        )
-
-
-def _require_screws_in_fragment(problem: PlaneProblem, cut: Reals, depth: Reals) -> None:
-    """No variant may carry an osteotomy past a screw."""
-    cut_low, cut_high = float(cut.min()), float(cut.max())
-    places = [(s[0] > 0, s[1], s[1]) for s in problem.locks]
-    places += [
-        (b[0] > 0, float(depth[:, j].min()), float(depth[:, j].max())) for j, b in enumerate(problem.blockers)
-    ]
-    for moving, low, high in places:
-        if (moving and low < cut_high) or (not moving and high > cut_low):
-            raise Contradiction(
-                f"a screw at {low:g}-{high:g} mm and the osteotomy at {cut_low:g}-{cut_high:g} mm cross.",
-                where="batch",
-                next_step="Narrow the range of osteotomy or screw depths.",
-            )

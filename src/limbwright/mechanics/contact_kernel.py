@@ -24,7 +24,7 @@ SLOPE_WEIGHT_MM = 50.0  # a slope violation of 1 rad counts like 50 mm when the 
 VIOLATION_MM = 1e-9
 PROVED_MM = 1e-7
 PROVED_N = 1e-5
-MAX_STEPS = 2000
+MAX_STEPS = 400
 REPAIRS = 60
 
 

@@ -2,21 +2,21 @@
 
 Each plane alone lets the nail use the corners of a box that a round canal does not have, and so
 over-estimates oblique drift. Here the offset of the nail stays inside the ellipse that the four walls span
-at every depth, a second-order cone program. It is solved by adding tangents of the ellipses where the answer
-leaves them, each time proving the answer with the same contact kernel, and finished by Newton's method on
-the places that touch.
+at every depth, a second-order cone program; how it is solved and proved stands in
+`coupled_kernel`.
 """
 
 import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from limbwright.error import Contradiction
 from limbwright.mechanics.canal import Canal, Walls
 from limbwright.mechanics.construct import Construct
 from limbwright.mechanics.load import Regenerate, SpatialLoad
-from limbwright.mechanics.newton_contact import finished
+from limbwright.mechanics.nail_shape import nail_offset_mm
 from limbwright.mechanics.plane import Fragment, Plane, angulation_deg
 from limbwright.mechanics.plane_problem import (
     FORCE_LIMIT_N,
@@ -25,24 +25,64 @@ from limbwright.mechanics.plane_problem import (
     geometry_row,
     load_row,
     plane_problem,
+    require_lengthening,
 )
-from limbwright.mechanics.solve import Outcome, Support
-from limbwright.mechanics.spatial_rows import SpatialRows, spatial_rows, with_tangents
-from limbwright.quantity import Value
+from limbwright.mechanics.solve import OUTCOMES, TOUCHING_N, Outcome, Support
 
-TANGENT_ROUNDS = 60
-NEWTON_FROM_MM = 0.2
-NEWTON_EAGER = 4  # tried in each of so many rounds, then in every fourth: it costs more than a round
-NEAR_TANGENT = 1e-7  # one less the cosine of the angle between two tangents of one station
-PROVED_MM, PROVED_N = 1e-6, 1e-4
-ACCEPTED_MM = 1e-5  # tangents alone come this near where Newton's method finds no set of touching places
-PROOF_ROUNDS = 8  # rounds in which only a proof to `PROVED_MM` ends the search
-SLIGHT_NMM, SLIGHT_N = 10.0, 0.1
-AXIAL_ROUNDS, AXIAL_SETTLED_RAD = 60, 1e-8
+Whole = NDArray[np.int64]
+COUPLED_OUTCOME = (
+    "slope_frontal",
+    "slope_sagittal",
+    "step_lateral_mm",
+    "step_anterior_mm",
+    "outcome",
+    "residual_mm",
+    "residual_n",
+    "thick_moment_nmm",
+    "thin_moment_nmm",
+    "largest_force_n",
+)
+"""Columns of the kernel's outcome."""
+
+
+@dataclass(frozen=True, slots=True)
+class CoupledProblem:
+    """Arrays of one construct in both planes, the walls cut to the depths that both films show."""
+
+    frontal: PlaneProblem
+    sagittal: PlaneProblem
+
+    @property
+    def planes(self) -> tuple[PlaneProblem, PlaneProblem]:
+        """Both planes in the order of `Plane`."""
+        return self.frontal, self.sagittal
+
+    @property
+    def stations(self) -> int:
+        """Number of wall stations, the step of the nail included."""
+        return int(self.frontal.stations.sum()) + 1
+
+    @property
+    def moving(self) -> Reals:
+        """1 for every row of both planes, in the order of the kernel, that belongs to the moving fragment."""
+        wall = np.arange(self.stations) >= self.frontal.stations[0]
+        parts = [wall, wall]
+        for p in self.planes:
+            parts += [p.locks[:, 0] > 0, np.zeros(1, dtype=bool), p.blockers[:, 0] > 0]
+        return np.concatenate(parts).astype(np.float64)
+
+    def supports(self, plane: Plane) -> tuple[Support, ...]:
+        """What the straight rows of one plane belong to, in the order of the kernel."""
+        p = self.frontal if plane is Plane.FRONTAL else self.sagittal
+        return (
+            (Support.LOCKING_SCREW,) * len(p.locks)
+            + (Support.JOINT,)
+            + (Support.BLOCKING_SCREW,) * len(p.blockers)
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SpatialContact(Value):
+class SpatialContact:
     """One place where the nail is held, in both planes."""
 
     support: Support
@@ -56,13 +96,19 @@ class SpatialContact(Value):
     anterior_n: float
     """Force on the nail, anterior +."""
 
+    def in_plane_n(self, plane: Plane) -> float:
+        """Force on the nail in one plane."""
+        return self.lateral_n if plane is Plane.FRONTAL else self.anterior_n
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CoupledResult(Value):
-    """Answer of the coupled solve; angles and steps are None unless the outcome carries a number."""
+class CoupledResult:
+    """Answer of the coupled solve; angles and steps are None unless a number is proved."""
 
     outcome: Outcome
     """How the solve ended."""
+    lengthening_mm: float
+    """Lengthening it was solved at."""
     frontal_deg: float | None
     """Angulation in the frontal plane, varus +."""
     sagittal_deg: float | None
@@ -73,12 +119,52 @@ class CoupledResult(Value):
     """Step at the cut, lateral +."""
     anterior_step_mm: float | None
     """Step at the cut, anterior +."""
+    thick_moment_nm: float
+    """Largest bending moment in the thick segment, both planes together; NaN without a solution."""
+    thin_moment_nm: float
+    """Largest bending moment in the thin segment."""
     residual_mm: float
-    """Largest violation of a wall or support in the solution."""
+    """Largest violation of a wall or support, or room of a place that carries force."""
     residual_n: float
-    """Largest pulling contact, and largest force that does not stand square to its wall."""
+    """Largest pulling contact, or what the balance of forces leaves."""
     contacts: tuple[SpatialContact, ...]
     """Places that hold the nail, from the entry on."""
+    _problem: CoupledProblem
+    _last: tuple[Reals, Whole, Reals, Reals, Reals, Reals]
+
+    def angulation_deg(self, plane: Plane) -> float | None:
+        """Angulation in one plane, varus + or procurvatum +."""
+        return self.frontal_deg if plane is Plane.FRONTAL else self.sagittal_deg
+
+    def step_mm(self, plane: Plane) -> float | None:
+        """Step at the cut in one plane, lateral + or anterior +."""
+        return self.lateral_step_mm if plane is Plane.FRONTAL else self.anterior_step_mm
+
+    def shift_mm(self, plane: Plane, beyond_osteotomy_mm: float) -> float:
+        """Offset of the moving fragment's axis this far beyond the osteotomy, lateral + or anterior +."""
+        q = self._last[2][_motions(plane)]
+        return float(q[2] + q[3] * beyond_osteotomy_mm)
+
+    def nail_offset_mm(self, plane: Plane, depth_mm: Reals) -> Reals:
+        """Offset of the nail's centre line at depths along the nail, in the entry fragment's frame.
+
+        depth_mm : (n,) depth from the nail's entry end, up to its length plus the lengthening.
+        """
+        z, kind, motion, wall, line, y = self._last
+        rows = _rows_of(self._problem, plane)
+        n, index = self._problem.stations, list(Plane).index(plane)
+        force = line[rows].copy()
+        force[:n] = wall[:, index]
+        return nail_offset_mm(
+            np.asarray(depth_mm, dtype=np.float64),
+            geometry=geometry_row(self._problem.planes[index], self.lengthening_mm),
+            z=z[rows],
+            kind=kind[rows],
+            force=force,
+            y=y[rows],
+            moving=self._problem.moving[rows],
+            motion=motion[_motions(plane)],
+        )
 
 
 def solve_coupled(
@@ -105,149 +191,118 @@ def solve_coupled(
     Returns
     -------
     CoupledResult
-        With residuals that prove it: 1e-6 mm (1e-5 where tangents alone end the search) and 1e-4 N, unless
-        the outcome says otherwise.
+        With residuals that prove it: 1e-6 mm and 1e-4 N (where a contact exceeds 100 N and no single set of
+        touching places settles, a millionth of that contact), unless the outcome says otherwise.
 
     Notes
     -----
     Only the depths where both films show walls are used. The free room of an ellipse for a round nail is
     taken as the ellipse of the remaining half widths: exact in a round canal. A load below 10 N mm and 0.1 N
     in one plane is taken as none: the nail then rests in that plane wherever the other plane's load lets it,
-    and its place in the play there is not foretold.
+    and its place in the play there is not foretold. A nail forced so hard that no number can be proved is
+    named, without one.
     """
-    common = _common_walls(construct)
-    problems = (plane_problem(common, Plane.FRONTAL), plane_problem(common, Plane.SAGITTAL))
+    from limbwright.mechanics.coupled_variants_kernel import solve_both
+
+    require_lengthening(lengthening_mm)
+    problem = coupled_problem(construct)
+    frontal, sagittal = problem.planes
+    geometry = np.stack([geometry_row(p, lengthening_mm) for p in problem.planes])[None]
     bones = (frontal_regenerate, sagittal_regenerate)
-    loads = tuple(load_row(load.in_plane(p.plane), bone) for p, bone in zip(problems, bones, strict=True))
-    slight = [_slight(row) for row in loads]
-    for row, small in zip(loads, slight, strict=True):
-        if small:
-            row[[0, 1, 6, 7]] = 0.0
-    rows = spatial_rows(problems, tuple(geometry_row(p, lengthening_mm) for p in problems), loads)
-    if rows is None:
-        return _without_number(Outcome.NAIL_WIDER_THAN_CANAL, math.nan, math.nan)
-    if all(slight):
-        return _without_number(Outcome.UNDETERMINED, 0.0, 0.0)
-    axial = (float(loads[0][3]), float(loads[1][3]))
-    answer, residual_mm, residual_n = _settled(rows, axial)
-    return _result(
-        problems, rows, answer, lengthening_mm=lengthening_mm, residual_mm=residual_mm, residual_n=residual_n
+    loads = np.stack(
+        [load_row(load.in_plane(p.plane), b) for p, b in zip(problem.planes, bones, strict=True)]
+    )[None]
+    n, m = problem.stations, frontal.row_count + sagittal.row_count
+    out = np.empty((1, len(COUPLED_OUTCOME)))
+    last = (
+        np.zeros(m), np.zeros(m, dtype=np.int64), np.zeros(10), np.zeros((n, 2)), np.zeros(m), np.zeros(m),
+    )  # fmt: skip
+    solve_both(
+        geometry,
+        loads,
+        (frontal.entry_walls, frontal.moving_walls, sagittal.entry_walls, sagittal.moving_walls),
+        frontal.stations,
+        (frontal.locks, sagittal.locks),
+        (frontal.blockers, sagittal.blockers),
+        (frontal.blocker_depth[None, :], sagittal.blocker_depth[None, :]),
+        (frontal.blocker_clearance[None, :], sagittal.blocker_clearance[None, :]),
+        FORCE_LIMIT_N,
+        out,
+        last,
+    )
+    o = out[0].tolist()
+    numbered = not math.isnan(o[0])
+    return CoupledResult(
+        outcome=OUTCOMES[int(o[4])],
+        lengthening_mm=lengthening_mm,
+        frontal_deg=angulation_deg(o[0]) if numbered else None,
+        sagittal_deg=angulation_deg(o[1]) if numbered else None,
+        oblique_deg=math.degrees(math.hypot(o[0], o[1])) if numbered else None,
+        lateral_step_mm=o[2] if numbered else None,
+        anterior_step_mm=o[3] if numbered else None,
+        thick_moment_nm=1e-3 * o[7],
+        thin_moment_nm=1e-3 * o[8],
+        residual_mm=o[5],
+        residual_n=o[6],
+        contacts=_contacts(problem, last, lengthening_mm) if numbered else (),
+        _problem=problem,
+        _last=last,
     )
 
 
-def _slight(load: Reals) -> bool:
-    """Whether a plane has no load worth the name, new bone out of its rest position included."""
-    return bool(abs(load[0]) + abs(load[6]) < SLIGHT_NMM and abs(load[1]) + abs(load[7]) < SLIGHT_N)
+_RECENT: dict[int, tuple[Construct, CoupledProblem]] = {}
+_RECENT_SIZE = 64
 
 
-@dataclass(frozen=True, slots=True)
-class _Answer:
-    """Motions (10,), force on each wall station (n, 2), force on each straight row."""
-
-    motion: Reals
-    wall_force: Reals
-    row_force: Reals
-
-
-def _settled(rows: SpatialRows, axial: tuple[float, float]) -> tuple[_Answer, float, float]:
-    """Contact solved, and repeated until the compressed nail's own shape is settled."""
-    answer, mm, newton = _contact(rows)
-    if not any(axial):
-        return answer, mm, newton
-    previous = answer.motion
-    for _ in range(AXIAL_ROUNDS):
-        bent = rows.compressed(axial, answer.motion, answer.wall_force, answer.row_force)
-        answer, mm, newton = _contact(bent)
-        rows = replace(rows, bowed=bent.bowed)
-        if float(np.abs(answer.motion - previous)[[3, 8]].max()) < AXIAL_SETTLED_RAD:
-            return answer, mm, newton
-        previous = answer.motion
-    return answer, math.inf, newton
+def coupled_problem(construct: Construct) -> CoupledProblem:
+    """Arrays of a construct in both planes; those of the last few constructs are kept (`plane_problem`)."""
+    kept = _RECENT.get(id(construct))
+    if kept is not None and kept[0] is construct:
+        return kept[1]
+    common = _common_walls(construct)
+    made = CoupledProblem(plane_problem(common, Plane.FRONTAL), plane_problem(common, Plane.SAGITTAL))
+    if len(_RECENT) >= _RECENT_SIZE:
+        _RECENT.clear()
+    _RECENT[id(construct)] = (construct, made)
+    return made
 
 
-def _contact(rows: SpatialRows) -> tuple[_Answer, float, float]:
-    """Tangents where the answer leaves an ellipse, then Newton on the places that touch."""
-    from limbwright.mechanics.contact_kernel import solve_contact
-    from limbwright.mechanics.restart_kernel import workspace
+def _motions(plane: Plane) -> slice:
+    return slice(0, 5) if plane is Plane.FRONTAL else slice(5, 10)
 
-    tangents: list[tuple[int, float, float]] = []
-    best: tuple[_Answer, float, float] | None = None
-    for turn in range(TANGENT_ROUNDS):
-        full = with_tangents(rows, tangents)
-        m = len(full.z)
-        space = workspace(m, 10)
-        k, _, mm, newton = solve_contact(
-            m,
-            full.z,
-            full.kind,
-            full.across,
-            rows.nail,
-            full.motion,
-            full.compliance,
-            full.lo,
-            full.hi,
-            rows.spring,
-            rows.spring_inverse,
-            rows.load,
-            full.shift,
-            False,
-            np.zeros((1, 1)),
-            np.zeros((1, 1)),
-            np.zeros(0, dtype=np.int64),
-            space,
-            0,
+
+def _rows_of(problem: CoupledProblem, plane: Plane) -> Whole:
+    """Rows of one plane in the kernel's order: wall stations, then straight supports."""
+    n, own = problem.stations, problem.frontal.row_count
+    whole = own + problem.sagittal.row_count
+    if plane is Plane.FRONTAL:
+        return np.concatenate((np.arange(n), np.arange(2 * n, n + own)))
+    return np.concatenate((np.arange(n, 2 * n), np.arange(n + own, whole)))
+
+
+def _contacts(
+    problem: CoupledProblem, last: tuple[Reals, Whole, Reals, Reals, Reals, Reals], lengthening_mm: float
+) -> tuple[SpatialContact, ...]:
+    z, kind, _, wall, line, _ = last
+    moving, n = problem.moving, problem.stations
+    found = [
+        (i, Support.WALL, wall[i, 0], wall[i, 1]) for i in np.flatnonzero(np.hypot(*wall.T) > TOUCHING_N)
+    ]
+    for plane in Plane:
+        for row, support in zip(_rows_of(problem, plane)[n:], problem.supports(plane), strict=True):
+            if kind[row] == 0 and abs(line[row]) > TOUCHING_N:
+                f = line[row]
+                found.append((row, support, *((f, 0.0) if plane is Plane.FRONTAL else (0.0, f))))
+    return tuple(
+        SpatialContact(
+            support=support,
+            fragment=Fragment.MOVING if moving[row] else Fragment.ENTRY,
+            depth_mm=float(z[row] - moving[row] * lengthening_mm),
+            lateral_n=-float(x),
+            anterior_n=-float(y),
         )
-        force = np.zeros(m)
-        force[space[4][:k]] = space[2][:k]
-        wall = rows.wall_force(force, tangents)
-        answer = _Answer(space[1].copy(), wall, force[: len(rows.z)].copy())
-        offset = rows.wall_offset(space[0])
-        outside = rows.outside_mm(offset)
-        worst = max(float(outside.max(initial=0.0)), mm)
-        if best is None or worst < best[1]:
-            best = (answer, worst, newton)
-        if worst < NEWTON_FROM_MM and (turn < NEWTON_EAGER or turn % NEWTON_EAGER == 0):
-            touch = finished(
-                rows, answer.motion, wall, answer.row_force, small_mm=0.1 * PROVED_MM, small_n=0.1 * PROVED_N
-            )
-            if touch is not None and touch.violation_mm < PROVED_MM and touch.pull_n < PROVED_N:
-                proved = _Answer(touch.motion, touch.wall_force, touch.row_force)
-                return proved, touch.violation_mm, touch.pull_n
-        near = 0.1 * PROVED_MM if turn < PROOF_ROUNDS else ACCEPTED_MM
-        if worst < near or not np.isfinite(worst):
-            break
-        more = _next_tangents(rows, tangents, force=force, wall=wall, offset=offset, outside=outside)
-        if more == tangents:
-            break
-        tangents = more
-    assert best is not None
-    return best
-
-
-def _next_tangents(
-    rows: SpatialRows,
-    tangents: list[tuple[int, float, float]],
-    *,
-    force: Reals,
-    wall: Reals,
-    offset: Reals,
-    outside: Reals,
-) -> list[tuple[int, float, float]]:
-    """Tangents that carry force, and new ones where the nail is outside: toward its place and its force."""
-    first = len(rows.z)
-    kept = [t for i, t in enumerate(tangents) if force[first + i] != 0.0]
-
-    def add(station: int, x: float, y: float) -> None:
-        # Two tangents that nearly coincide make the contact problem as good as singular.
-        if all(s != station or x * a + y * b < 1.0 - NEAR_TANGENT for s, a, b in kept):
-            kept.append((station, x, y))
-
-    for station in np.flatnonzero(outside > 0.05 * PROVED_MM):
-        add(int(station), *rows.normal(int(station), offset[station]))
-        size = math.hypot(*wall[station])
-        if size > 1e-6:
-            add(int(station), wall[station][0] / size, wall[station][1] / size)
-    return kept
+        for row, support, x, y in sorted(found, key=lambda f: float(z[f[0]]))
+    )
 
 
 def _common_walls(construct: Construct) -> Construct:
@@ -276,52 +331,7 @@ def _common_walls(construct: Construct) -> Construct:
             )
         return Canal(frontal=trimmed(f, start, end), sagittal=trimmed(s, start, end))
 
-    return replace(
-        construct, entry_canal=both(construct.entry_canal), moving_canal=both(construct.moving_canal)
-    )
-
-
-def _without_number(outcome: Outcome, mm: float, newton: float) -> CoupledResult:
-    return CoupledResult(
-        outcome=outcome,
-        frontal_deg=None,
-        sagittal_deg=None,
-        oblique_deg=None,
-        lateral_step_mm=None,
-        anterior_step_mm=None,
-        residual_mm=mm,
-        residual_n=newton,
-        contacts=(),
-    )
-
-
-def _result(
-    problems: tuple[PlaneProblem, PlaneProblem],
-    rows: SpatialRows,
-    answer: _Answer,
-    *,
-    lengthening_mm: float,
-    residual_mm: float,
-    residual_n: float,
-) -> CoupledResult:
-    q = answer.motion
-    contacts = rows.contacts(answer.wall_force, answer.row_force, lengthening_mm)
-    largest = max((math.hypot(c[3], c[4]) for c in contacts), default=0.0)
-    if residual_mm > ACCEPTED_MM or residual_n > PROVED_N:
-        return _without_number(Outcome.NOT_PROVED, residual_mm, residual_n)
-    if max(abs(q[3]), abs(q[8])) > 0.5 or max(abs(q[2]), abs(q[7])) > 200.0:
-        return _without_number(Outcome.NOTHING_HOLDS, residual_mm, residual_n)
-    return CoupledResult(
-        outcome=Outcome.NAIL_FORCED if largest > FORCE_LIMIT_N else Outcome.DETERMINED,
-        frontal_deg=angulation_deg(q[3]),
-        sagittal_deg=angulation_deg(q[8]),
-        oblique_deg=math.degrees(math.hypot(q[3], q[8])),
-        lateral_step_mm=float(q[2]),
-        anterior_step_mm=float(q[7]),
-        residual_mm=residual_mm,
-        residual_n=residual_n,
-        contacts=tuple(
-            SpatialContact(support=Support(s), fragment=Fragment(f), depth_mm=z, lateral_n=x, anterior_n=y)
-            for s, f, z, x, y in contacts
-        ),
-    )
+    entry, moving = both(construct.entry_canal), both(construct.moving_canal)
+    if entry is construct.entry_canal and moving is construct.moving_canal:
+        return construct
+    return replace(construct, entry_canal=entry, moving_canal=moving)

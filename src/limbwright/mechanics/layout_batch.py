@@ -20,8 +20,9 @@ from limbwright.mechanics.plane_problem import (
     load_row,
     plane_problem,
 )
+from limbwright.mechanics.rest import rest_after
 from limbwright.mechanics.screw import BlockingScrew
-from limbwright.mechanics.stages import Stage, rest_after
+from limbwright.mechanics.stages import Stage
 from limbwright.quantity import Value
 
 Whole = NDArray[np.int64]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from limbwright.error import OutOfRange
 from limbwright.mechanics.construct import Construct
 from limbwright.mechanics.load import Load, Regenerate
 from limbwright.mechanics.plane import Fragment, Plane, couple_nmm
@@ -30,6 +31,18 @@ GEOMETRY = (
     "bend_tangent",
 )
 """Columns of a variant's geometry, in the kernel's order; softness is 1/EI."""
+STEP_DEPTH, THICK_SOFTNESS, THIN_SOFTNESS, OSTEOTOMY, LENGTHENING, BEND_DEPTH, BEND_TANGENT = (
+    GEOMETRY.index(name)
+    for name in (
+        "step_depth_mm",
+        "thick_softness",
+        "thin_softness",
+        "osteotomy_depth_mm",
+        "lengthening_mm",
+        "bend_depth_mm",
+        "bend_tangent",
+    )
+)
 LOADS = (
     "couple_nmm",
     "force_n",
@@ -159,6 +172,16 @@ def geometry_row(problem: PlaneProblem, lengthening_mm: float) -> Reals:
     row[7] = lengthening_mm
     row[12] = problem.joint_clearance_mm / max(problem.joint_engagement_mm - lengthening_mm, 1.0)
     return row
+
+
+def require_lengthening(lengthening_mm: float) -> None:
+    """Refuse a lengthening that no nail makes."""
+    if not 0.0 <= lengthening_mm < 150.0:
+        raise OutOfRange(
+            f"lengthening is {lengthening_mm:g} mm, expected 0 to 150 mm.",
+            where="lengthening",
+            next_step="Give the lengthening gained so far.",
+        )
 
 
 def load_row(load: Load, regenerate: Regenerate | None) -> Reals:

@@ -5,11 +5,10 @@ from enum import StrEnum
 
 import numpy as np
 
-from limbwright.error import OutOfRange
 from limbwright.mechanics.construct import Construct
 from limbwright.mechanics.envelope import Envelope, envelope_of
-from limbwright.mechanics.flexibility import flexibility
 from limbwright.mechanics.load import Load, Regenerate
+from limbwright.mechanics.nail_shape import nail_offset_mm
 from limbwright.mechanics.plane import Fragment, Plane, angulation_deg
 from limbwright.mechanics.plane_problem import (
     FORCE_LIMIT_N,
@@ -19,6 +18,7 @@ from limbwright.mechanics.plane_problem import (
     geometry_row,
     load_row,
     plane_problem,
+    require_lengthening,
 )
 from limbwright.quantity import Value
 
@@ -111,7 +111,19 @@ class PlaneResult:
 
         depth_mm : (n,) depth from the nail's entry end, up to its length plus the lengthening.
         """
-        return _nail_offset(self, np.asarray(depth_mm, dtype=np.float64))
+        rows, problem = self._rows, self._problem
+        geometry = geometry_row(problem, self.lengthening_mm)
+        moving = [float(_owner(problem, i)[1] is Fragment.MOVING) for i in range(rows.shape[1])]
+        return nail_offset_mm(
+            np.asarray(depth_mm, dtype=np.float64),
+            geometry=geometry,
+            z=rows[0],
+            kind=rows[1].astype(np.int64),
+            force=rows[5],
+            y=rows[4],
+            moving=np.array(moving),
+            motion=self._motion,
+        )
 
 
 def solve(
@@ -163,12 +175,7 @@ def solve_problem(
     """`solve` for arrays prepared once with `plane_problem`; for many loads on one construct."""
     from limbwright.mechanics.variants_kernel import solve_variants
 
-    if not 0.0 <= lengthening_mm < 150.0:
-        raise OutOfRange(
-            f"lengthening is {lengthening_mm:g} mm, expected 0 to 150 mm.",
-            where="lengthening",
-            next_step="Give the lengthening gained so far.",
-        )
+    require_lengthening(lengthening_mm)
     geometry = geometry_row(problem, lengthening_mm)
     m = problem.row_count
     out = np.empty((1, OUTCOME_COLUMNS))
@@ -253,30 +260,3 @@ def _contacts(result: PlaneResult) -> tuple[Contact, ...]:
             )
         )
     return tuple(found)
-
-
-def _nail_offset(result: PlaneResult, depth: Reals) -> Reals:
-    rows, q, geometry = result._rows, result._motion, result._problem.geometry
-    held = rows[5] != 0.0
-
-    def elastic(z: Reals) -> Reals:
-        g = flexibility(
-            z,
-            np.zeros(len(z), dtype=np.int64),
-            rows[0, held],
-            rows[1, held].astype(np.int64),
-            step_depth_mm=geometry[1],
-            thick_softness=geometry[4],
-            thin_softness=geometry[5],
-        )
-        return np.asarray(q[0] + q[1] * z + q[4] * np.maximum(z - geometry[1], 0.0) - g @ rows[5, held])
-
-    value = rows[1] == 0
-    z = rows[0, value]
-    moving = np.array([_owner(result._problem, int(i))[1] is Fragment.MOVING for i in np.flatnonzero(value)])
-    cut = geometry[6] + result.lengthening_mm
-    there = rows[4, value] + np.where(moving, q[2] + q[3] * (z - cut), 0.0)
-    # Axial compression bends the nail further than the contact forces alone: known at the rows.
-    order = np.argsort(z, kind="stable")
-    rest = np.interp(depth, z[order], (there - elastic(z))[order])
-    return np.asarray(elastic(depth) + rest + geometry[14] * np.maximum(geometry[13] - depth, 0.0))

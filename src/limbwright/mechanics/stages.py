@@ -14,6 +14,7 @@ from limbwright.mechanics.coupled import CoupledResult, solve_coupled
 from limbwright.mechanics.load import Regenerate, SpatialLoad
 from limbwright.mechanics.plane import Plane
 from limbwright.mechanics.plane_problem import PlaneProblem, plane_problem
+from limbwright.mechanics.rest import rest_after
 from limbwright.mechanics.solve import PlaneResult, solve_problem
 from limbwright.quantity import Value
 
@@ -48,7 +49,7 @@ class StageForecast:
     coupled: CoupledResult | None
     """Both planes together, when asked for."""
     peak_stress_mpa: float
-    """Bending stress of the nail, peaks of both planes taken together: a bound."""
+    """Bending stress of the nail; of both planes solved together, else the peaks of both as if they met."""
     overlap_mm: float
     """Thick segment left in the moving fragment."""
     slack_screws: tuple[int, ...]
@@ -84,25 +85,6 @@ class CourseForecast:
                 value = (s.frontal if frontal else s.sagittal).step_mm
             values.append(math.nan if value is None else value)
         return np.array(values)
-
-
-def rest_after(
-    *, stiffness_before: ArrayLike, rest_before: ArrayLike, stiffness_now: ArrayLike, place_before: ArrayLike
-) -> Reals:
-    """Where new bone is free of load now, when what was added has been laid down in the place of before.
-
-    Notes
-    -----
-    k_now rest_now = k_before rest_before + (k_now - k_before) place_before. Bone does not pull back to a
-    reduction it was never laid down in: it holds the drift that had come by then. Where it has not
-    stiffened, or has softened, the rest position stays. All arguments broadcast; a place that is NaN counts
-    as the reduction.
-    """
-    k0, k1 = np.asarray(stiffness_before, dtype=np.float64), np.asarray(stiffness_now, dtype=np.float64)
-    rest, place = np.asarray(rest_before, dtype=np.float64), np.nan_to_num(np.asarray(place_before))
-    grown = np.maximum(k1 - k0, 0.0)
-    total = np.where(k1 > k0, k1, np.maximum(k0, 1e-300))
-    return np.where(k1 > k0, (k0 * rest + grown * place) / total, rest)
 
 
 def forecast_course(
@@ -188,15 +170,16 @@ def _stage_forecast(
     construct: Construct, stage: Stage, results: dict[Plane, PlaneResult], both: CoupledResult | None
 ) -> StageForecast:
     frontal, sagittal = results[Plane.FRONTAL], results[Plane.SAGITTAL]
+    thick = math.hypot(frontal.thick_moment_nm, sagittal.thick_moment_nm)
+    thin = math.hypot(frontal.thin_moment_nm, sagittal.thin_moment_nm)
+    if both is not None and both.oblique_deg is not None:
+        thick, thin = both.thick_moment_nm, both.thin_moment_nm
     return StageForecast(
         stage=stage,
         frontal=frontal,
         sagittal=sagittal,
         coupled=both,
-        peak_stress_mpa=construct.nail.peak_stress_mpa(
-            thick_moment_nm=math.hypot(frontal.thick_moment_nm, sagittal.thick_moment_nm),
-            thin_moment_nm=math.hypot(frontal.thin_moment_nm, sagittal.thin_moment_nm),
-        ),
+        peak_stress_mpa=construct.nail.peak_stress_mpa(thick_moment_nm=thick, thin_moment_nm=thin),
         overlap_mm=construct.overlap_mm(stage.lengthening_mm),
         slack_screws=tuple(
             i

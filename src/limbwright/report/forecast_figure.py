@@ -185,7 +185,8 @@ def _course(
 def contact_figure(made: BoneForecast, *, width: float = 480.0, height: float = 330.0) -> bytes:
     """The nail in its canal at the first millimetre, half way and at full length, in both planes.
 
-    Offsets are drawn four times too large; arrows are forces on the nail. Each plane is solved alone.
+    Offsets are drawn up to four times too large; arrows are forces on the nail. Both planes are solved
+    together.
 
     Returns
     -------
@@ -204,7 +205,10 @@ def contact_figure(made: BoneForecast, *, width: float = 480.0, height: float = 
         )
         for i, p in enumerate(panels)
     ]
-    told = f"offsets drawn {across / scale:.1f} times too large; each plane alone; arrows: force on the nail"
+    told = (
+        f"offsets drawn {across / scale:.1f} times too large; both planes solved together; "
+        "arrows: force on the nail"
+    )
     drawn.append(svg.words(4, height - 3, told, font_size=TYPE - 1, fill=INK))
     return svg.document(width, height, drawn)
 

@@ -43,12 +43,13 @@ def test_screws_stand_on_the_concave_sides_near_the_cut(advice) -> None:
         assert screw.offset_mm == pytest.approx(10.7 / 2 + 2.5 + 0.5)
 
 
-def test_what_is_shown_first_is_solved_in_both_planes_together(advice) -> None:
+def test_every_layout_is_solved_in_both_planes_together_and_those_shown_first_are_drawn(advice) -> None:
     for layout in (advice.none, *advice.best):
         assert layout.together is not None
         assert layout.oblique_deg < layout.worst_deg
+        assert layout.likely_deg < layout.rarely_above_deg
     assert advice.best[0].misplaced_deg > 0.05
-    assert all(x.together is None for x in advice.runners_up)
+    assert all(x.together is not None and x.likely_deg is None for x in advice.runners_up)
 
 
 def test_the_worst_layout_is_no_better_than_any(advice) -> None:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from limbwright.finding import Finding
 from limbwright.limb.anatomy import Bone, Fragment
-from limbwright.mechanics import Outcome, Plane, Region, Stage, Support
+from limbwright.mechanics import Outcome, Plane, Region, Stage, StageForecast, Support
 from limbwright.plan.drift import Drift
 from limbwright.plan.forecast.construct import ModelledBone
 from limbwright.quantity import Value
@@ -77,7 +77,7 @@ class MomentOfCourse(Value):
     overlap_mm: float
     """Thick part left in the moving fragment [mm]."""
     peak_stress_mpa: float
-    """Bending stress of the nail, without weight; peaks of both planes taken together [MPa]."""
+    """Bending stress of the nail, without weight, both planes together [MPa]."""
     contacts: tuple[ContactOfNail, ...]
     """What holds the nail, from the entry on."""
     slack: tuple[int, ...]
@@ -139,6 +139,8 @@ class BoneForecast(Value):
     """Loads and new bone along the course."""
     planned: CourseOfDrift
     """With the blocking screws of the plan."""
+    solved: tuple[StageForecast, ...]
+    """Answers of the model behind `planned`, in the model's own frame: for pictures."""
     bare: CourseOfDrift | None
     """Without blocking screws; None when the plan has none, for then it is the same."""
     findings: tuple[Finding, ...]

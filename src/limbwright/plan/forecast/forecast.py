@@ -4,7 +4,8 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from limbwright.error import OutOfRange
+import numpy as np
+
 from limbwright.finding import ordered
 from limbwright.mechanics import (
     Construct,
@@ -13,12 +14,14 @@ from limbwright.mechanics import (
     Plane,
     Quantiles,
     Region,
+    Spread,
     Stage,
     StageForecast,
-    course_spread,
+    drawn_layouts,
     envelope,
     forecast_course,
-    solve,
+    quantiles,
+    solve_coupled,
 )
 from limbwright.plan.canal import CanalAlong
 from limbwright.plan.decision import BonePlan
@@ -44,8 +47,7 @@ from limbwright.plan.forecast.spread import tissue_and_fit_spreads
 from limbwright.practice.profile import Profile
 from limbwright.quantity import Value
 
-PROBABILITY = (0.05, 0.25, 0.5, 0.75, 0.95)
-NUMBERED = (Outcome.DETERMINED, Outcome.NAIL_FORCED)
+PROBABILITY = (0.05, 0.5, 0.95)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,48 +94,42 @@ def bone_forecast(
 
     Notes
     -----
-    Angles are of the coupled solve of both planes. A band is that of its plane alone, scaled by the ratio of
-    the coupled answer to the plane's own (docs/forecast.md).
+    Angles and bands are of both planes solved together.
     """
     region = region_of_plan(plan)
     modelled = modelled_bone(plan, canals, profile)
     pull = tissue_pull_of(profile, region)
     stages = stages_of(days, pull, profile)
     chosen = sampling or Sampling()
+    spreads = {p: tissue_and_fit_spreads(plan, region, p, profile) for p in Plane}
 
-    def course(construct: Construct) -> CourseOfDrift:
+    def course(construct: Construct, solved: CourseForecast) -> CourseOfDrift:
         walking = None
         if weight_on_leg_kg is not None:
             loaded = stages_of(
                 days, pull, profile, weight_bearing_n=walking_load_n(profile, weight_on_leg_kg)
             )
             walking = _walking_stress_mpa(construct, loaded[-1])
-        solved = forecast_course(construct, stages, coupled=True)
-        bands = {
-            p: _bands(construct, plan, region, p, stages=stages, profile=profile, sampling=chosen)
-            for p in Plane
-        }
+        bands = _bands(construct, stages, spreads, chosen)
+        joint_mm = plan.osteotomy.above_distal_joint_mm
         return CourseOfDrift(
             moments=tuple(
-                _moment(
-                    modelled,
-                    construct,
-                    s,
-                    {p: bands[p][i] for p in Plane},
-                    joint_mm=plan.osteotomy.above_distal_joint_mm,
-                )
+                _moment(modelled, construct, s, bands[i], joint_mm=joint_mm)
                 for i, s in enumerate(solved.stages)
             ),
             walking_stress_mpa=walking,
         )
 
+    planned = forecast_course(modelled.construct, stages, coupled=True)
+    bare = modelled.construct.with_blocking_screws()
     made = BoneForecast(
         bone=plan.bone,
         region=region,
         modelled=modelled,
         stages=stages,
-        planned=course(modelled.construct),
-        bare=course(modelled.construct.with_blocking_screws()) if plan.blocking_screws else None,
+        solved=planned.stages,
+        planned=course(modelled.construct, planned),
+        bare=course(bare, forecast_course(bare, stages, coupled=True)) if plan.blocking_screws else None,
         findings=(),
     )
     return replace(made, findings=ordered(forecast_findings(made, profile)))
@@ -141,29 +137,29 @@ def bone_forecast(
 
 def _bands(
     construct: Construct,
-    plan: BonePlan,
-    region: Region,
-    plane: Plane,
-    *,
     stages: tuple[Stage, ...],
-    profile: Profile,
+    spreads: Mapping[Plane, tuple[Spread, ...]],
     sampling: Sampling,
-) -> tuple[Quantiles | None, ...]:
+) -> list[dict[Plane, Quantiles | None]]:
+    """Quantiles of every stage over the draws, both planes together."""
     if sampling.count == 0:
-        return (None,) * len(stages)
-    try:
-        spread = course_spread(
-            construct,
-            plane,
-            stages,
-            tissue_and_fit_spreads(plan, region, plane, profile),
-            count=sampling.count,
-            seed=sampling.seed,
-            probability=PROBABILITY,
+        return [dict.fromkeys(Plane) for _ in stages]
+    drawn = drawn_layouts(
+        construct,
+        (construct.blocking_screws,),
+        stages,
+        spreads,
+        count=sampling.count,
+        seed=sampling.seed,
+    )
+    found: list[dict[Plane, Quantiles | None]] = []
+    for s in range(len(stages)):
+        columns = {p: drawn.angulation_deg[:, s, i] for i, p in enumerate(Plane)}
+        # Where no draw carries a number the outcomes say why.
+        found.append(
+            {p: quantiles(c, PROBABILITY) if np.isfinite(c).any() else None for p, c in columns.items()}
         )
-    except OutOfRange:  # no draw carries a number; the outcomes say why
-        return (None,) * len(stages)
-    return spread.angulation_deg
+    return found
 
 
 def _moment(
@@ -188,7 +184,7 @@ def _moment(
             alone_deg=alone.angulation_deg,
             step_mm=step if known else None,
             joint_shift_mm=step - math.tan(math.radians(angle)) * joint_mm if known else None,
-            band=_scaled(drawn[plane], angle, alone.angulation_deg) if known else None,
+            band=_band(drawn[plane], angle) if known else None,
             play=None if known else _play(construct, plane, solved),
         )
     return MomentOfCourse(
@@ -222,30 +218,22 @@ def _play(construct: Construct, plane: Plane, solved: StageForecast) -> Band | N
     return Band(low=rigid.lowest_deg, high=rigid.highest_deg)
 
 
-def _scaled(drawn: Quantiles | None, coupled_deg: float, alone_deg: float | None) -> Band | None:
-    """Band of a plane alone, carried over to the coupled answer by their ratio (never widened)."""
+def _band(drawn: Quantiles | None, expected_deg: float) -> Band | None:
+    """Band of the draws; the answer with every input as expected lies in it."""
     if drawn is None:
         return None
-    ratio = 1.0
-    if alone_deg is not None and abs(alone_deg) > 1e-6:
-        ratio = min(max(coupled_deg / alone_deg, 0.0), 1.0)
-    low, middle, high = (drawn.value[i] * ratio for i in (0, PROBABILITY.index(0.5), -1))
     return Band(
-        low=min(low, coupled_deg),
-        high=max(high, coupled_deg),
-        middle=middle,
+        low=min(drawn.value[0], expected_deg),
+        high=max(drawn.value[-1], expected_deg),
+        middle=drawn.value[1],
         without_number=drawn.without_number,
     )
 
 
 def _walking_stress_mpa(construct: Construct, stage: Stage) -> float | None:
-    found = [
-        solve(construct, plane, stage.load.in_plane(plane), lengthening_mm=stage.lengthening_mm)
-        for plane in Plane
-    ]
-    if any(r.outcome not in NUMBERED for r in found):
+    found = solve_coupled(construct, stage.load, lengthening_mm=stage.lengthening_mm)
+    if found.oblique_deg is None:
         return None
     return construct.nail.peak_stress_mpa(
-        thick_moment_nm=math.hypot(*(r.thick_moment_nm for r in found)),
-        thin_moment_nm=math.hypot(*(r.thin_moment_nm for r in found)),
+        thick_moment_nm=found.thick_moment_nm, thin_moment_nm=found.thin_moment_nm
     )

@@ -1,12 +1,12 @@
-"""Polylines of the nail in its canal at three moments of the course, each plane alone, for a figure."""
+"""Polylines of the nail in its canal at three moments of the course, both planes together, for a figure."""
 
 import math
 from dataclasses import dataclass
 
 import numpy as np
 
+from limbwright.mechanics import CoupledResult, Plane, Support, Walls
 from limbwright.mechanics import Fragment as Part
-from limbwright.mechanics import Plane, PlaneResult, Stage, Support, Walls, solve
 from limbwright.plan.forecast.drift_course import BoneForecast
 from limbwright.plan.motion import Floats
 from limbwright.quantity import Value
@@ -49,22 +49,30 @@ class ContactPanel(Value):
     contacts: tuple[DrawnContact, ...]
     """Where the nail is held."""
     angulation_deg: float | None
-    """Angulation in this plane alone, varus + or procurvatum + [deg]."""
+    """Angulation in this plane, varus + or procurvatum +; None without a number [deg]."""
 
 
 def contact_panels(made: BoneForecast) -> tuple[ContactPanel, ...]:
-    """Frontal and sagittal panel at the first millimetre, half way and full length."""
-    stages = (made.stages[0], made.stages[len(made.stages) // 2], made.stages[-1])
-    return tuple(_panel(made, stage, plane) for plane in Plane for stage in stages)
+    """Frontal and sagittal panel at the first millimetre, half way and full length.
+
+    The answers are those of the planned course, new bone included; a moment without an answer has no panel.
+    """
+    solved = made.solved
+    three = (solved[0], solved[len(solved) // 2], solved[-1])
+    return tuple(
+        _panel(made, stage.stage.day, stage.coupled, plane)
+        for plane in Plane
+        for stage in three
+        if stage.coupled is not None and stage.coupled.oblique_deg is not None
+    )
 
 
-def _panel(made: BoneForecast, stage: Stage, plane: Plane) -> ContactPanel:
+def _panel(made: BoneForecast, day: float, found: CoupledResult, plane: Plane) -> ContactPanel:
     construct = made.modelled.construct
-    nail, cut, gained = construct.nail, construct.osteotomy_depth_mm, stage.lengthening_mm
-    found = solve(construct, plane, stage.load.in_plane(plane), lengthening_mm=gained)
+    nail, cut, gained = construct.nail, construct.osteotomy_depth_mm, found.lengthening_mm
     depth = np.arange(0.0, nail.length_mm + gained + DEPTH_STEP_MM / 2, DEPTH_STEP_MM)
     depth = np.unique(np.append(depth, (nail.step_depth_mm - 1e-6, nail.step_depth_mm + 1e-6)))
-    centre = found.nail_offset_mm(depth)
+    centre = found.nail_offset_mm(plane, depth)
     radius = np.array([nail.radius_mm(float(z)) for z in depth])
     outline = [
         *zip(centre + radius, depth, strict=True),
@@ -73,11 +81,17 @@ def _panel(made: BoneForecast, stage: Stage, plane: Plane) -> ContactPanel:
     walls = [
         line
         for part, canal in ((Part.ENTRY, construct.entry_canal), (Part.MOVING, construct.moving_canal))
-        for line in _walls(canal.in_plane(plane), part, found, cut_mm=cut, gained_mm=gained)
+        for line in _walls(canal.in_plane(plane), part, found, plane, cut_mm=cut)
     ]
     screws = tuple(
         (
-            _moved(found, s.fragment, sign * s.axis_offset_mm(nail.radius_mm(s.depth_mm)), s.depth_mm - cut),
+            _moved(
+                found,
+                plane,
+                s.fragment,
+                sign * s.axis_offset_mm(nail.radius_mm(s.depth_mm)),
+                s.depth_mm - cut,
+            ),
             s.depth_mm + (gained if s.fragment is Part.MOVING else 0.0),
             s.diameter_mm,
         )
@@ -88,39 +102,40 @@ def _panel(made: BoneForecast, stage: Stage, plane: Plane) -> ContactPanel:
     contacts = tuple(
         DrawnContact(
             support=c.support,
-            across_mm=float(np.interp(z, depth, centre)) - math.copysign(nail.radius_mm(z), c.force_n),
+            across_mm=float(np.interp(z, depth, centre))
+            - math.copysign(nail.radius_mm(z), c.in_plane_n(plane)),
             depth_mm=z,
-            force_n=c.force_n,
+            force_n=c.in_plane_n(plane),
         )
         for c in found.contacts
-        if abs(c.force_n) >= LEAST_N
+        if abs(c.in_plane_n(plane)) >= LEAST_N
         for z in (c.depth_mm + (gained if c.fragment is Part.MOVING else 0.0),)
     )
     return ContactPanel(
-        day=stage.day,
+        day=day,
         lengthening_mm=gained,
         plane=plane,
         walls=tuple(walls),
         nail=tuple((float(x), float(z)) for x, z in outline),
         screws=screws,
         contacts=contacts,
-        angulation_deg=found.angulation_deg,
+        angulation_deg=found.angulation_deg(plane),
     )
 
 
-def _moved(found: PlaneResult, part: Part, across_mm: float, beyond_cut_mm: float) -> float:
+def _moved(found: CoupledResult, plane: Plane, part: Part, across_mm: float, beyond_cut_mm: float) -> float:
     """Offset of a point of a fragment in the entry fragment's frame. [mm]"""
-    return across_mm + (found.shift_mm(beyond_cut_mm) if part is Part.MOVING else 0.0)
+    return across_mm + (found.shift_mm(plane, beyond_cut_mm) if part is Part.MOVING else 0.0)
 
 
 def _walls(
-    walls: Walls, part: Part, found: PlaneResult, *, cut_mm: float, gained_mm: float
+    walls: Walls, part: Part, found: CoupledResult, plane: Plane, *, cut_mm: float
 ) -> tuple[Line, ...]:
     depth: Floats = np.array(walls.depth_mm)
-    along = gained_mm if part is Part.MOVING else 0.0
+    along = found.lengthening_mm if part is Part.MOVING else 0.0
     return tuple(
         tuple(
-            (_moved(found, part, float(x), float(z) - cut_mm), float(z) + along)
+            (_moved(found, plane, part, float(x), float(z) - cut_mm), float(z) + along)
             for x, z in zip(side, depth, strict=True)
         )
         for side in (walls.negative_mm, walls.positive_mm)

@@ -1,5 +1,6 @@
 """Blocking screws chosen by computation: layouts compared over the whole course and over uncertain pull."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -13,12 +14,10 @@ from limbwright.mechanics import (
     Candidate,
     KeepOut,
     Layout,
-    LayoutReport,
     Plane,
     Scenario,
     candidate_screws,
     compare_layouts,
-    solve_coupled,
 )
 from limbwright.mechanics import Fragment as Part
 from limbwright.plan.canal import CanalAlong
@@ -26,28 +25,43 @@ from limbwright.plan.decision import BlockingScrew, BonePlan, ScrewDirection
 from limbwright.plan.drift import Drift, expected_drift, third_of
 from limbwright.plan.forecast.caution_zones import caution_zones, structures_near
 from limbwright.plan.forecast.construct import BORDERS, SIDES, ModelledBone, modelled_bone
-from limbwright.plan.forecast.forecast import region_of_plan
+from limbwright.plan.forecast.forecast import Sampling, region_of_plan
 from limbwright.plan.forecast.loads import CourseDay, stages_of, tissue_pull_of
 from limbwright.plan.forecast.screw_finding import advice_findings
 from limbwright.plan.forecast.screw_values import BlockingAdvice, LayoutOffered
-from limbwright.plan.forecast.spread import moment_spread
+from limbwright.plan.forecast.spread import moment_spread, tissue_and_fit_spreads
 from limbwright.practice.profile import Profile
 
 LEVEL_STEP_MM = 5.0
+DRAWN = Sampling(count=32)
 MILD = "mild"
 
 
 def blocking_advice(
-    plan: BonePlan, canals: Sequence[CanalAlong], days: Sequence[CourseDay], profile: Profile
+    plan: BonePlan,
+    canals: Sequence[CanalAlong],
+    days: Sequence[CourseDay],
+    profile: Profile,
+    *,
+    sampling: Sampling | None = None,
 ) -> BlockingAdvice:
     """Which blocking screws earn their place in a plan, whatever screws it has now.
 
+    Parameters
+    ----------
+    plan, canals, days, profile
+        As in `bone_forecast`.
+    sampling : Sampling, optional
+        Draws of uncertain inputs for the layouts shown first; `DRAWN` of them unless given.
+
     Notes
     -----
-    Layouts are compared plane by plane and put together, which over-states oblique drift; the layouts shown
-    are then solved in both planes together at full length. Where the direction of the pull is uncertain the
-    scenarios stand side by side and nothing is picked.
+    Layouts are screened plane by plane; the best few tens of each size, and everything that is told of any
+    layout, are solved in both planes together over the course. Where the direction of the pull is uncertain
+    the scenarios stand side by side and nothing is picked.
     """
+    region = region_of_plan(plan)
+    drawn = sampling or DRAWN
     modelled = modelled_bone(plan, canals, profile)
     scenarios = scenarios_of(plan, days, profile)
     candidates = blocking_candidates(modelled, plan, canals, profile)
@@ -64,26 +78,32 @@ def blocking_advice(
         limit_deg=profile.drift_limit_deg,
         margin_deg=profile.blocking_screw_runner_up_deg,
         shift_beyond_osteotomy_mm=ankle_mm,
+        spreads={p: tissue_and_fit_spreads(plan, region, p, profile) for p in Plane} if drawn.count else None,
+        draw_count=drawn.count,
+        seed=drawn.seed,
     )
     offers = _Offers(modelled, plan, profile, scenarios)
     advice = BlockingAdvice(
         bone=plan.bone,
         scenarios=report.scenarios,
-        none=offers.offered(report.none, bought_deg=0.0),
+        none=offers.offered(report.none),
         best=tuple(
             offers.offered(layout, bought_deg=bought)
             for layout, bought in zip(report.best, report.bought_deg, strict=True)
         ),
-        smallest_within=_smallest(report, offers),
-        runners_up=tuple(offers.plain(x) for x in report.runners_up),
-        worst=offers.plain(report.worst),
-        making_worse=tuple(offers.plain(x) for x in report.making_worse),
-        best_by_scenario=tuple(offers.plain(x) for x in report.best_by_scenario),
+        smallest_within=None
+        if report.smallest_within is None
+        else offers.offered(report.smallest_within, bought_deg=report.smallest_within.gain_deg),
+        runners_up=tuple(offers.offered(x) for x in report.runners_up),
+        worst=offers.offered(report.worst),
+        making_worse=tuple(offers.offered(x) for x in report.making_worse),
+        best_by_scenario=tuple(offers.offered(x) for x in report.best_by_scenario),
         scenarios_agree=report.scenarios_agree,
         too_tight=tuple(
             (m.candidate.against, offers.screw(m.candidate.screw), m.gain_deg) for m in report.missed
         ),
         layouts_solved=report.plane_layouts,
+        layouts_together=report.together,
         exhaustive=report.exhaustive,
         findings=(),
     )
@@ -199,11 +219,6 @@ def _driven(plane: Plane) -> ScrewDirection:
     return ScrewDirection.ANTEROPOSTERIOR if plane is Plane.FRONTAL else ScrewDirection.MEDIOLATERAL
 
 
-def _smallest(report: LayoutReport, offers: "_Offers") -> LayoutOffered | None:
-    found = report.smallest_within
-    return None if found is None else offers.offered(found, bought_deg=found.gain_deg)
-
-
 class _Offers:
     """Layouts of the model in the plan's own words."""
 
@@ -212,7 +227,6 @@ class _Offers:
     ) -> None:
         self.modelled, self.plan, self.profile = modelled, plan, profile
         self.end = scenarios[0].stages[-1]
-        self.solved: dict[tuple[ModelScrew, ...], tuple[Drift | None, float | None]] = {}
 
     def screw(self, screw: ModelScrew) -> BlockingScrew:
         """A screw of the model as the plan has it."""
@@ -228,8 +242,8 @@ class _Offers:
             drill_mm=self.profile.blocking_screw_drill_mm,
         )
 
-    def plain(self, layout: Layout, *, bought_deg: float = 0.0) -> LayoutOffered:
-        """A layout by planes alone."""
+    def offered(self, layout: Layout, *, bought_deg: float = 0.0) -> LayoutOffered:
+        """A layout in the plan's own words."""
         screws = tuple(self.screw(s) for s in layout.screws)
         sign = self.modelled.distal_sign
         length = self.plan.osteotomy.below_joint_mm + self.plan.osteotomy.above_distal_joint_mm
@@ -260,23 +274,23 @@ class _Offers:
             misplaced_deg=layout.misplaced_deg,
             ends_slack=slack,
             near=tuple(dict.fromkeys(near)),
-            together=None,
-            oblique_deg=None,
+            together=self._drift(layout),
+            oblique_deg=None if layout.end_deg is None else math.hypot(*layout.end_deg),
+            likely_deg=layout.likely_deg,
+            rarely_above_deg=layout.rarely_above_deg,
         )
 
-    def offered(self, layout: Layout, *, bought_deg: float) -> LayoutOffered:
-        """A layout that is shown with its number from both planes together."""
-        if layout.screws not in self.solved:
-            found = solve_coupled(
-                self.modelled.construct.with_blocking_screws(*layout.screws),
-                self.end.load,
-                lengthening_mm=self.end.lengthening_mm,
-            )
-            self.solved[layout.screws] = (
-                None
-                if found.frontal_deg is None or found.sagittal_deg is None
-                else Drift(varus_deg=found.frontal_deg, procurvatum_deg=found.sagittal_deg),
-                found.oblique_deg,
-            )
-        together, oblique = self.solved[layout.screws]
-        return replace(self.plain(layout, bought_deg=bought_deg), together=together, oblique_deg=oblique)
+    def _drift(self, layout: Layout) -> Drift | None:
+        """Drift at full length with the pull as expected."""
+        if layout.end_deg is None or layout.end_step_mm is None:
+            return None
+        lateral, anterior = (
+            self.modelled.distal_step_mm(step, angle, self.end.lengthening_mm)
+            for step, angle in zip(layout.end_step_mm, layout.end_deg, strict=True)
+        )
+        return Drift(
+            varus_deg=layout.end_deg[0],
+            procurvatum_deg=layout.end_deg[1],
+            lateral_mm=lateral,
+            anterior_mm=anterior,
+        )
