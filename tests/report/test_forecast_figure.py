@@ -50,5 +50,19 @@ def test_the_contact_picture_has_three_moments_in_two_planes_and_forces(made) ->
     told = texts(contact_figure(made))
     assert sum(t.startswith("frontal, ") for t in told) == 3
     assert sum(t.startswith("sagittal, ") for t in told) == 3
-    assert sum(t.endswith(" N") for t in told) >= 12
+    assert sum(t.endswith(" N") for t in told) >= 24  # each with its halo
     assert any("times too large" in t for t in told)
+
+
+def test_the_contact_picture_shows_the_answer_of_the_course(made) -> None:
+    told = " | ".join(texts(contact_figure(made)))
+    end = made.planned.end
+    assert f"frontal, {end.lengthening_mm:.0f} mm | {-end.frontal.angulation_deg:.1f} deg valgus" in told
+    assert "both planes solved together" in told
+
+
+def test_without_an_answer_the_picture_says_so(made) -> None:
+    nothing = tuple(replace(s, coupled=None) for s in made.solved)
+    assert "no moment of the course has an answer" in " ".join(
+        texts(contact_figure(replace(made, solved=nothing)))
+    )

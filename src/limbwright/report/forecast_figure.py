@@ -3,6 +3,7 @@
 Told apart by line style and word, not by colour alone: with the planned screws solid, without dashed.
 """
 
+import math
 from collections.abc import Callable
 
 from limbwright.mechanics import Plane
@@ -14,6 +15,7 @@ from limbwright.report import svg
 INK, QUIET, PLANNED, BARE, BAND = "#1c2430", "#8a8f98", "#16706d", "#a06a10", "#cfe6e4"
 BONE, METAL, SCREW = "#8a7a5c", "#c8cdd4", "#1c2430"
 TYPE = 8.0
+ARROW = 11.0
 ACROSS = 4.0  # offsets are drawn so many times too large: a gap of a millimetre must show
 LEAST_SPAN_DEG = 4.0
 _STEPS_MM = (5.0, 10.0, 20.0)
@@ -194,9 +196,12 @@ def contact_figure(made: BoneForecast, *, width: float = 480.0, height: float = 
         An SVG document.
     """
     panels = contact_panels(made)
+    if not panels:
+        told = "No picture of the contacts: no moment of the course has an answer."
+        return svg.document(width, 24.0, [svg.words(4, 15, told, font_size=TYPE, fill=INK)])
     each = width / len(panels)
     deepest = max(z for p in panels for _x, z in p.nail)
-    scale = (height - 46.0) / deepest
+    scale = (height - 54.0) / deepest
     widest = max(abs(x) for p in panels for line in (*p.walls, p.nail) for x, z in line)
     across = min(ACROSS * scale, (each / 2 - 6.0) / widest)
     drawn = [
@@ -244,20 +249,34 @@ def _contacts(panel: ContactPanel, *, each: float, scale: float, across: float) 
     for contact in panel.contacts:
         tip = at(contact.across_mm, contact.depth_mm)
         sign = 1.0 if contact.force_n > 0 else -1.0
-        tail = (tip[0] - sign * 11.0, tip[1])
-        drawn.append(svg.line([tail, tip], stroke=INK, stroke_width=0.8))
+        drawn.append(svg.line([(tip[0] - sign * ARROW, tip[1]), tip], stroke=INK, stroke_width=0.8))
         drawn.append(
             svg.area([tip, (tip[0] - sign * 3.5, tip[1] - 2), (tip[0] - sign * 3.5, tip[1] + 2)], fill=INK)
         )
-        inside = min(max(tail[0], 13.0), each - 13.0)
-        drawn.append(
-            svg.words(
-                inside,
-                tip[1] - 2.5,
-                f"{abs(contact.force_n):.0f} N",
-                font_size=TYPE - 2,
-                fill=INK,
-                text_anchor="middle",
-            )
-        )
+    return drawn + _forces(panel, at, each)
+
+
+def _forces(panel: ContactPanel, at: Callable[[float, float], tuple[float, float]], each: float) -> list[str]:
+    """The force of every arrow behind its tail; those of one side that would lie on each other moved down."""
+    drawn = []
+    for sign in (1.0, -1.0):
+        last = -math.inf
+        for contact in sorted(panel.contacts, key=lambda c: c.depth_mm):
+            if contact.force_n * sign <= 0:
+                continue
+            x, y = at(contact.across_mm, contact.depth_mm)
+            last = max(y - 2.5, last + TYPE - 2)
+            for stroke, halo in (("#ffffff", 2.0), ("none", 0.0)):  # a halo, then the letters
+                drawn.append(
+                    svg.words(
+                        min(max(x - sign * ARROW, 13.0), each - 13.0),
+                        last,
+                        f"{abs(contact.force_n):.0f} N",
+                        font_size=TYPE - 2,
+                        fill=INK,
+                        text_anchor="middle",
+                        stroke=stroke,
+                        stroke_width=halo,
+                    )
+                )
     return drawn
