@@ -126,6 +126,16 @@ def test_one_is_enough_for_one_apex_or_for_two_near_each_other(make_leg) -> None
     assert "apex-left" in ids(together)
 
 
+def test_a_small_second_bend_is_named_and_not_cut(make_leg) -> None:
+    small = (APEXES[0], Angulation(below_joint_mm=222, frontal_deg=4))
+    planned = plan_bone(task(make_leg, bends=small))
+    assert planned.plan.second is None
+    assert any("the lesser apex has 4.0 deg" in r for r in planned.reasons)
+    assert "apex-left" in ids(planned)
+    readier = Profile(second_osteotomy_from_deg=3)
+    assert plan_bone(task(make_leg, bends=small, profile=readier)).plan.second is not None
+
+
 def test_the_surgeon_can_ask_for_one(make_leg) -> None:
     choice = BoneChoice(bone=Bone.TIBIA, osteotomies=1)
     planned = plan_bone(task(make_leg, choice=choice))

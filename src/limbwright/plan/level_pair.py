@@ -95,6 +95,18 @@ def levels_wanted(
             apexes=groups if groups is not None else known[:1],
             left=() if groups is None else _apart(known, groups, profile),
         )
+    return _unasked(bent, known, groups, profile, has_sagittal=has_sagittal)
+
+
+def _unasked(
+    bent: Sequence[Angulation],
+    known: Sequence[Angulation],
+    groups: tuple[Angulation, Angulation] | None,
+    profile: Profile,
+    *,
+    has_sagittal: bool,
+) -> LevelsWanted:
+    """One or two, by what the bone shows."""
     if len(bent) < 2:
         return LevelsWanted(
             asked=False, reason="One osteotomy is enough: no more than one apex is beyond tolerance."
@@ -103,7 +115,16 @@ def levels_wanted(
         return LevelsWanted(
             asked=False,
             reason="One osteotomy is proposed: the level of a second apex is not known.",
-            left=bent,
+            left=tuple(bent),
+        )
+    smaller = min(size_deg(g, has_sagittal=has_sagittal) for g in groups)
+    if smaller < profile.second_osteotomy_from_deg:
+        return LevelsWanted(
+            asked=False,
+            reason=f"One osteotomy is proposed: the lesser apex has {smaller:.1f} deg, and a second "
+            "osteotomy is "
+            f"proposed from {profile.second_osteotomy_from_deg:g} deg.",
+            left=tuple(bent),
         )
     apart_mm = _level(groups[1]) - _level(groups[0])
     if apart_mm < profile.middle_fragment_min_mm:
@@ -112,7 +133,7 @@ def levels_wanted(
             reason=f"One osteotomy is proposed: the apexes lie {apart_mm:.0f} mm apart, and a middle "
             "fragment "
             f"shorter than {profile.middle_fragment_min_mm:g} mm is not made.",
-            left=bent,
+            left=tuple(bent),
         )
     sizes = " and ".join(
         f"{size_deg(g, has_sagittal=has_sagittal):.1f} deg at {_level(g):.0f} mm" for g in groups

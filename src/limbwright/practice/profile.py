@@ -75,6 +75,8 @@ class Profile(Value):
     """Difference in level within which the apexes of both planes count as one apex. [mm]"""
     middle_fragment_min_mm: float = 60.0
     """Least length of the fragment between two osteotomies of one bone. [mm]"""
+    second_osteotomy_from_deg: float = 5.0
+    """Least angle of an apex for which a second osteotomy of the bone is proposed unasked. [deg]"""
     max_acute_correction_deg: float = 30.0
     """Largest angle that is corrected at once over a nail. [deg]"""
 
