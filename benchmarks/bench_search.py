@@ -41,10 +41,11 @@ from limbwright.plan.osteotomy import bone_line
 from limbwright.plan.planner import BoneTask
 from limbwright.plan.planner_rules import nail_rules
 from limbwright.plan.search.exact import ExactBone
-from limbwright.plan.search.limits import Verdicts, verdicts
+from limbwright.plan.search.level_lines import OneLevel
+from limbwright.plan.search.limits import SLACK_MM, Verdicts, verdicts
 from limbwright.plan.search.screening import screened
 from limbwright.plan.search.search import PlannedTask, search_leg
-from limbwright.plan.search.space import SEARCH_ALL, SLACK_MM, OneLevel, Space, search_space
+from limbwright.plan.search.space import SEARCH_ALL, Space, search_space
 from limbwright.plan.uncertainty.uncertainty import BonePlanned, Draws, plan_uncertainty
 from limbwright.practice.profile import Profile
 

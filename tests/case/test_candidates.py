@@ -4,11 +4,10 @@ from dataclasses import dataclass, replace
 
 import pytest
 
+from limbwright.case.candidate_changes import candidate_changes, candidate_goal
 from limbwright.case.candidates import (
     CaseCandidates,
     Keep,
-    candidate_changes,
-    candidate_goal,
     candidate_planned,
     case_candidates,
     case_uncertainty,
@@ -125,6 +124,21 @@ def test_the_planner_keeps_to_the_goal_of_a_candidate(adult: Searched) -> None:
     assert change.screws_away in (0, len(made.blocking_screws))
     if bone.line.words() != "best fit":
         assert change.ends
+
+
+def test_the_goal_of_the_plan_in_force_gives_it_again(adult: Searched) -> None:
+    goal = candidate_goal(adult.case, adult.planned, adult.found.reference)
+    again = planned_case(replace(adult.case, goal=goal), Profile(), CATALOGUE)
+    assert again.plan is not None
+    assert adult.planned.plan is not None
+    (mine,), (before,) = again.plan.bones, adult.planned.plan.bones
+    assert mine.nail == before.nail
+    assert mine.osteotomy.below_joint_mm == pytest.approx(before.osteotomy.below_joint_mm, abs=1e-6)
+    assert [(s.fragment, s.side) for s in mine.blocking_screws] == [
+        (s.fragment, s.side) for s in before.blocking_screws
+    ]
+    (change,) = candidate_changes(adult.case, adult.planned, adult.found.reference, Profile(), CATALOGUE)
+    assert (change.ends, change.screws_away, change.screws) == ((), 0, ())
 
 
 def test_what_the_goal_or_the_surgeon_fixes_is_kept(adult: Searched) -> None:

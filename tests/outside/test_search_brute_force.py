@@ -15,10 +15,11 @@ import pytest
 from limbwright.implant.nail import Direction, NailEnd
 from limbwright.implant.shipped import shipped_catalogue
 from limbwright.limb.anatomy import Bone
+from limbwright.plan.search.anchor import Cells
 from limbwright.plan.search.front import nondominated
 from limbwright.plan.search.limits import verdicts
 from limbwright.plan.search.screening import screened
-from limbwright.plan.search.space import Cells, Space
+from limbwright.plan.search.space import Space
 from limbwright.practice.profile import Profile
 
 LEAVE_MM, NEAR_CUT_MM, RESERVE_MM, LEAST_SPAN_MM = 0.5, 10.0, 20.0, 20.0

@@ -2,13 +2,8 @@
 
 from pydantic import TypeAdapter
 
-from limbwright.case.candidates import (
-    BoneChange,
-    CaseCandidate,
-    CaseCandidates,
-    candidate_changes,
-    candidate_goal,
-)
+from limbwright.case.candidate_changes import BoneChange, candidate_changes, candidate_goal
+from limbwright.case.candidates import CaseCandidate, CaseCandidates
 from limbwright.case.case import Case
 from limbwright.case.planned import PlannedCase
 from limbwright.implant.catalogue import Catalogue

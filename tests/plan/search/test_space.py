@@ -13,9 +13,10 @@ from limbwright.plan.nail_fit import NailDemand, nail_verdict
 from limbwright.plan.planner import far_room_mm
 from limbwright.plan.planner_rules import nail_rules
 from limbwright.plan.route import canals_on, route_at
+from limbwright.plan.search.anchor import cells_of
 from limbwright.plan.search.limits import aside_mm, verdicts
 from limbwright.plan.search.line import LineChange, LineShift, moved_route
-from limbwright.plan.search.space import Held, cells_of, search_space
+from limbwright.plan.search.space import Held, search_space
 from limbwright.practice.profile import Profile
 
 WIDE = 0.6  # what interpolation and the coarser sampling may be off [mm]

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.limb.anatomy import Bone
+from limbwright.plan.bone_task import PlannedBone
 from limbwright.plan.canal import CanalAlong
 from limbwright.plan.decision import BonePlan
 from limbwright.plan.drift import Drift
-from limbwright.plan.planner import PlannedBone
 from limbwright.plan.search.line import LineChange
 from limbwright.quantity import Value
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 
 from limbwright.error import LimbwrightError
 from limbwright.mechanics import Plane, solve
+from limbwright.plan.bone_task import BoneTask, LevelTried, PlannedBone
 from limbwright.plan.canal import CanalAlong
 from limbwright.plan.correction import Correction
 from limbwright.plan.decision import BlockingScrew, BonePlan
@@ -16,15 +17,16 @@ from limbwright.plan.hardware_limits import HardwareLimits
 from limbwright.plan.motion import turned_deg
 from limbwright.plan.nail_fit import NailDemand, NailVerdict, nail_verdict
 from limbwright.plan.osteotomy import POOR, LevelScore, bone_line, level_cost_mm, level_score
-from limbwright.plan.planner import BoneTask, LevelTried, PlannedBone, far_room_mm, proposal
 from limbwright.plan.planner_rules import nail_rules
+from limbwright.plan.proposal import far_room_mm, proposal
 from limbwright.plan.reduction import lengthening_of, reductions_of
 from limbwright.plan.route import Route, canals_on
 from limbwright.plan.search.candidate import NO_NUMBER_DEG, BoneCandidate, Parts
 from limbwright.plan.search.layout import layouts
+from limbwright.plan.search.level_lines import Lines, SecondHeld, route_canals
 from limbwright.plan.search.line import STRAIGHT, LineChange, LineShift, canals_of_plan, moved_route
 from limbwright.plan.search.screening import RESERVE_MM, Where, cell_shift
-from limbwright.plan.search.space import Held, Lines, SecondHeld, Space, route_canals
+from limbwright.plan.search.space import Held, Space
 from limbwright.plan.stage import CutFaces, cut_faces
 from limbwright.practice.profile import Profile
 
@@ -129,7 +131,7 @@ class ExactBone:
         """A plan as it is, for comparison."""
         canals = canals_of_plan(self.task.leg, plan)
         depth = plan.osteotomy.depth_mm
-        level = bone_line(self.task.leg, plan.bone).below_joint_mm(lengthening_of(plan).cut.point_mm)
+        level = plan.osteotomy.below_joint_mm
         straight = self.route(round(level, 6), plan.lengthening_mm)
         room = depth + (straight.cut_to_far_end_mm if straight is not None else plan.nail.length_mm)
         verdict = nail_verdict(

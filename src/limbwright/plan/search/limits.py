@@ -5,10 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from limbwright.implant.nail import NailEnd
+from limbwright.plan.bone_task import BoneTask
 from limbwright.plan.motion import Floats
-from limbwright.plan.planner import BoneTask
 from limbwright.plan.planner_rules import nail_rules
-from limbwright.plan.search.space import SLACK_MM, Flags, Space
+from limbwright.plan.search.space import Flags, Space
+
+SLACK_MM = 0.5  # what interpolation may be off; the exact check decides
 
 
 @dataclass(frozen=True, slots=True)

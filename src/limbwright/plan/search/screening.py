@@ -9,13 +9,14 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from limbwright.plan.bone_task import BoneTask
 from limbwright.plan.drift import fragment_tilt_deg
 from limbwright.plan.motion import Floats
-from limbwright.plan.planner import BoneTask
 from limbwright.plan.planner_rules import nail_rules
+from limbwright.plan.search.anchor import NEAR_CUT_MM, OFFSET_STEP_MM, TILT_STEP_DEG, Cells
 from limbwright.plan.search.front import clearly_different, nondominated
 from limbwright.plan.search.limits import Verdicts, aside_mm
-from limbwright.plan.search.space import NEAR_CUT_MM, Cells, Flags, Space
+from limbwright.plan.search.space import Flags, Space
 
 RESERVE_MM = 20.0
 # Parts of the screening, and the difference in each that counts as clearly different: angle left at the end
@@ -107,7 +108,7 @@ def _best_line(
     play = [play_deg(space, plane, f, pairs) for f in (0, 1)]
     bore = space.reamer_mm[nail][:, None] / 2
     reamed = [np.maximum(bore - space.room_mm[plane][level, nail, f], 0.0) for f in (0, 1)]
-    away = np.abs(cells.offset_mm) / 0.5 + np.abs(cells.tilt_deg) / 0.5
+    away = np.abs(cells.offset_mm) / OFFSET_STEP_MM + np.abs(cells.tilt_deg) / TILT_STEP_DEG
     if straight:
         p = d = np.arange(n)
     else:

@@ -7,12 +7,12 @@ from itertools import product
 import numpy as np
 
 from limbwright.limb.reading import Measure
+from limbwright.plan.bone_task import BoneTask, PlannedBone
 from limbwright.plan.correction import correction_for
 from limbwright.plan.decision import BonePlan
 from limbwright.plan.hardware_limits import HardwareLimits, hardware_limits
 from limbwright.plan.leg import LegModel
 from limbwright.plan.osteotomy import bone_line
-from limbwright.plan.planner import BoneTask, PlannedBone
 from limbwright.plan.search.candidate import (
     NO_NUMBER_DEG,
     SCALES,
@@ -25,18 +25,11 @@ from limbwright.plan.search.candidate import (
 )
 from limbwright.plan.search.exact import ExactBone, drift_of
 from limbwright.plan.search.front import clearly_different, nondominated
+from limbwright.plan.search.level_lines import Lines, OneLevel, SecondHeld
 from limbwright.plan.search.limits import Verdicts, verdicts
 from limbwright.plan.search.line import STRAIGHT
 from limbwright.plan.search.screening import play_deg, screened, survivors
-from limbwright.plan.search.space import (
-    SEARCH_ALL,
-    Held,
-    Lines,
-    OneLevel,
-    SecondHeld,
-    Space,
-    search_space,
-)
+from limbwright.plan.search.space import SEARCH_ALL, Held, Space, search_space
 from limbwright.plan.uncertainty.chain import BoneEnd, Slip, end_values
 from limbwright.quantity import Value
 
@@ -85,6 +78,7 @@ def search_leg(
     bones: Sequence[PlannedTask],
     *,
     targets: Mapping[Measure, float],
+    others: Sequence[BonePlan] = (),
     most: int = MOST,
 ) -> SearchResult:
     """Search all plans of a leg: level, nail, length, line in each fragment and plane, blocking screws.
@@ -97,6 +91,8 @@ def search_leg(
         One for each bone that is lengthened, from proximal to distal; what a task's `choice` fixes is kept.
     targets : mapping
         Wanted readings at full length; the mechanical axis deviation counts.
+    others : sequence of BonePlan
+        Bones of the plan that are corrected and not lengthened, which stay as they are.
     most : int
         Candidates wanted.
 
@@ -107,7 +103,7 @@ def search_leg(
     """
     several = len(bones) > 1
     searched = [_BoneSearch(bone, several=several) for bone in bones]
-    axis = _Axis(leg, [s.reference for s in searched], targets.get(Measure.MAD))
+    axis = _Axis(leg, [s.reference for s in searched], others, targets.get(Measure.MAD))
     reference = _leg_candidate([s.reference for s in searched], axis, off_mm=0.0)
     goal_mm = sum(bone.plan.lengthening_mm for bone in bones)
     tolerance = max((bone.task.profile.length_tolerance_mm for bone in bones), default=0.0)
@@ -231,14 +227,21 @@ def _share(exact: ExactBone, space: Space, kept: Verdicts) -> tuple[float, float
 class _Axis:
     """Mechanical axis of the leg at full length; changes are small, so each bone's counts for itself."""
 
-    def __init__(self, leg: LegModel, reference: list[BoneCandidate], target_mm: float | None) -> None:
+    def __init__(
+        self,
+        leg: LegModel,
+        reference: list[BoneCandidate],
+        others: Sequence[BonePlan],
+        target_mm: float | None,
+    ) -> None:
         self.leg, self.reference, self.target = replace(leg, walls=()), reference, target_mm
+        self.others = [BoneEnd(plan=p) for p in others]
         self.known: dict[int, float] = {}
         self.middle = self._mad(reference)
 
     def _mad(self, bones: Sequence[BoneCandidate]) -> float:
         ends = [BoneEnd(plan=b.plan, slip=Slip.of_drift(b.drift)) for b in bones]
-        return float(end_values(self.leg, ends, (Measure.MAD,))[0])
+        return float(end_values(self.leg, [*ends, *self.others], (Measure.MAD,))[0])
 
     def off_mm(self, bones: Sequence[BoneCandidate]) -> float:
         """Deviation beside the target; 0 where there is no target or no reading. [mm]"""

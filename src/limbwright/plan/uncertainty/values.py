@@ -19,6 +19,7 @@ from limbwright.quantity import (
 )
 
 LENGTH = "length against the other leg"
+LENGTH_READ = "marks of both legs' length"
 _DRIFT = " drift of the "
 
 
@@ -135,3 +136,17 @@ class PlanUncertainty(Value):
         return tuple(
             m for m in self.matters if m.result == result and m.source in MEASURABLE and m.total >= least
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LengthsOfLeg(Value):
+    """Length against the other leg, by the films."""
+
+    now_mm: float
+    """As it stands, treated leg longer + [mm]."""
+    end_mm: float
+    """At full length by the plan [mm]."""
+    wanted_mm: float = 0.0
+    """Wanted at the end [mm]."""
+    now_sd_mm: float = 0.0
+    """Standard uncertainty of the difference as it stands, by its marks, without the scale [mm]."""
