@@ -136,6 +136,12 @@ def test_by_keyboard_alone(open_page: Callable[..., Page], hands_on: Any, demo_f
     expect(page.locator(".panel-body")).to_contain_text("Accepted", timeout=30_000)
     assert the_pdf(page, "Operation plan (PDF)").startswith(b"%PDF-")
 
+    page.keyboard.press("3")
+    page.locator("#more-films").set_input_files([demo_films[0], demo_films[2]])
+    expect(page.locator(".panel-body .trouble")).to_contain_text("in the case already")
+    page.locator("#add-films").click()
+    expect(page.locator(".pane-bar").last).to_contain_text("sagittal left")
+
 
 def tab_to(page: Page, selector: str) -> None:
     """Press Tab until something has the focus; everything must be reachable that way."""

@@ -235,3 +235,26 @@ def test_how_soon_a_drag_is_answered(open_page: Callable[..., Page], hands_on: A
         f"slowest {took[-1]:.0f} ms\n",
         encoding="utf-8",
     )
+
+
+def test_a_stop_is_overridden_only_with_a_reason(open_page: Callable[..., Page], hands_on: Any) -> None:
+    """A nail that does not fit stops the plan; it is accepted with typed words, and they are kept."""
+    page, hands = open_table(open_page, hands_on, "demo-c")
+    page.get_by_role("tab", name="Plan").click()
+    nails = page.locator(".bone-fields label.wide select").first
+    longest = nails.locator("option").last.get_attribute("value")
+    nails.select_option(longest)
+    hands.wait_until_saved(2)
+    page.get_by_role("tab", name="Accept").click()
+    reason = page.locator("textarea[id^=reason-]")
+    expect(reason).to_have_count(1)
+    expect(page.locator("#accept")).to_be_disabled()
+    reason.fill("short")
+    expect(page.locator("#accept")).to_be_disabled()
+    reason.fill("tried in this journey: a cut-down nail is at hand")
+    page.locator("#accept").click()
+    expect(page.locator(".panel-body")).to_contain_text("Accepted", timeout=30_000)
+    kept = page.evaluate("fetch('/api/cases/demo-c').then(a => a.json())")["acceptance"]
+    assert [one["reason"] for one in kept["overrides"]] == [
+        "tried in this journey: a cut-down nail is at hand"
+    ]

@@ -7,9 +7,11 @@
 /** @typedef {Record<string, any> & {kind: string}} Change */
 /** @typedef {{case: CaseDocument, alterations: Change[]}} Draft what undo steps through and saving sends */
 
-const INTO_GOAL = new Set(["osteotomy", "lengthening", "nail"]);
+const INTO_GOAL = new Set(["osteotomy", "second-osteotomy", "osteotomies", "lengthening", "nail"]);
 const GOAL_KEY = {
   osteotomy: ["osteotomy_below_joint_mm", "below_joint_mm"],
+  "second-osteotomy": ["second_osteotomy_below_joint_mm", "below_joint_mm"],
+  osteotomies: ["osteotomies", "count"],
   lengthening: ["lengthening_mm", "lengthening_mm"],
   nail: ["nail", "nail"],
 };

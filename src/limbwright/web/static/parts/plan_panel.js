@@ -17,7 +17,7 @@ export function planPanel({ answer, alterations, offer, change, goal, goal_now }
   const plan = answer?.plan;
   return html`<div class="stack">
     ${strategies(answer?.choice, goal, goal_now)}
-    ${plan ? plan.bones.map((/** @type {any} */ bone) => bonePart(bone, change, offer)) : html`<p class="hush">No plan yet: ${answer?.plan_absent?.found ?? "see the findings"} ${answer?.plan_absent?.next ?? ""}</p>`}
+    ${plan ? plan.bones.map((/** @type {any} */ bone) => bonePart(bone, change, offer, goal_now?.bones?.find((/** @type {any} */ b) => b.bone === bone.bone))) : html`<p class="hush">No plan yet: ${answer?.plan_absent?.found ?? "see the findings"} ${answer?.plan_absent?.next ?? ""}</p>`}
     ${alterations.length ? html`<p class="small quiet">${alterations.length} alterations laid over the proposal. <button type="button" class="plain small" @click=${() => goal(null, "back to the proposal")}>Back to the proposal</button></p>` : nothing}
     ${(answer?.alterations_refused ?? []).map((/** @type {any} */ r) => trouble(r.error))}
   </div>`;
@@ -46,8 +46,8 @@ function strategies(choice, goal, goal_now) {
   </section>`;
 }
 
-/** @param {any} bone @param {(change: Change, words: string) => void} change @param {any} offer */
-function bonePart(bone, change, offer) {
+/** @param {any} bone @param {(change: Change, words: string) => void} change @param {any} offer @param {any} chosen of this bone in the goal */
+function bonePart(bone, change, offer, chosen) {
   const id = `bone-${bone.bone}`;
   const [low, high] = bone.limits?.lengthening_mm ?? [0, 200];
   const number = (/** @type {Event} */ e) => Number(/** @type {HTMLInputElement} */ (e.target).value);
@@ -63,7 +63,16 @@ function bonePart(bone, change, offer) {
         <input type="number" step="0.5" .value=${bone.osteotomy.below_joint_mm.toFixed(1)}
           @change=${(/** @type {Event} */ e) => change({ kind: "osteotomy", bone: bone.bone, below_joint_mm: number(e) }, `osteotomy of the ${bone.bone}`)} />
         <span class="hint">${stretches ? `may be cut ${stretches}` : ""}${bone.osteotomy.off_apex ? ` · ${amountWords(bone.osteotomy.off_apex)} of the apex` : ""}</span></label>
-      ${bone.second ? html`<p class="hint wide">Cut a second time, ${bone.second.osteotomy.below_joint_mm.toFixed(0)} mm below the joint: corrected and fixed there, not lengthened. Both levels are set in the goal; the lines of a bone that is cut twice cannot be pulled.</p>` : nothing}
+      <label class="field">Cut this bone
+        <select @change=${(/** @type {Event} */ e) => change({ kind: "osteotomies", bone: bone.bone, count: Number(/** @type {HTMLSelectElement} */ (e.target).value) || null }, `osteotomies of the ${bone.bone}`)}>
+          ${[["", "as proposed"], ["1", "once"], ["2", "twice"]].map(([value, words]) => html`<option value=${value} .selected=${value === String(chosen?.osteotomies ?? "")}>${words}</option>`)}
+        </select><span class="hint">twice where one cut would leave an apex</span></label>
+      ${bone.second
+        ? html`<label class="field wide">Second osteotomy below the joint [mm]
+            <input type="number" step="0.5" .value=${bone.second.osteotomy.below_joint_mm.toFixed(1)}
+              @change=${(/** @type {Event} */ e) => change({ kind: "second-osteotomy", bone: bone.bone, below_joint_mm: number(e) }, `second osteotomy of the ${bone.bone}`)} />
+            <span class="hint">corrected and fixed there, not lengthened; held by ${bone.second.hold}, ${bone.second.middle_length_mm.toFixed(0)} mm between the cuts. The lines of a bone that is cut twice follow from both levels and are not pulled.</span></label>`
+        : nothing}
       <label class="field wide">Nail
         <select @change=${(/** @type {Event} */ e) => change({ kind: "nail", bone: bone.bone, nail: /** @type {HTMLSelectElement} */ (e.target).value }, `nail of the ${bone.bone}`)}>
           ${[...new Set([bone.nail.name, ...(bone.limits?.nails ?? [])])].map((n) => html`<option .selected=${n === bone.nail.name} value=${n}>${n}</option>`)}
