@@ -171,11 +171,11 @@ class PracticeShelf:
                     return version.number
         except IntegrityError:  # another writer was faster, on a database that lets both begin
             newest = self.current(kind)
-        if newest is None:
+        if newest is None or based_on > newest.version.number:
             raise Missing(
                 f"there is no version {based_on} to be based on.",
                 where=kind.value,
-                next_step="Base the first version on 0.",
+                next_step="Base the change on the newest version; the first one on 0.",
             )
         if newest.version.number > based_on and newest.text == text:
             return newest.version.number

@@ -35,6 +35,20 @@ class ErrorAnswer(Wire):
     next: str
     problems: tuple[dict[str, Any], ...] = ()
     differs: tuple[dict[str, Any], ...] = ()
+    version: int | None = None
+    """Conflicts: the newest version."""
+    base_version: int | None = None
+    """Conflicts: the version the change was made on."""
+    saved_by: str | None = None
+    """Conflicts: who saved the newest version."""
+    saved_at: str | None = None
+    """Conflicts: when."""
+    combined: dict[str, Any] | None = None
+    """Conflicts: both sets of changes together, where they fit."""
+    stops: tuple[dict[str, Any], ...] | None = None
+    """Accepting: the findings that are left open."""
+    csrf: str | None = None
+    """Session: the token for logging in."""
 
 
 class LogIn(Wire):
