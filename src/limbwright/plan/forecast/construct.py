@@ -15,10 +15,11 @@ from limbwright.implant.nail import HoleDirection, Nail, NailEnd
 from limbwright.limb.anatomy import Bone, Fragment, Projection
 from limbwright.limb.view import Border
 from limbwright.mechanics import BlockingScrew as ModelScrew
-from limbwright.mechanics import Canal, Construct, LockingScrew, NailBeam, ScrewDirection, Side, Walls
+from limbwright.mechanics import Canal, Construct, LockingScrew, NailBeam, Plane, ScrewDirection, Side, Walls
 from limbwright.mechanics import Fragment as Part
 from limbwright.plan.canal import CanalAlong
 from limbwright.plan.decision import BlockingScrew, BonePlan
+from limbwright.plan.decision import ScrewDirection as PlannedDirection
 from limbwright.plan.motion import Floats
 from limbwright.plan.nail_fit import shape_offset_mm
 from limbwright.plan.path import driving_fragment
@@ -147,6 +148,28 @@ def model_screw(modelled: ModelledBone, screw: BlockingScrew, profile: Profile) 
         diameter_mm=screw.diameter_mm,
         stiffness_n_per_mm=profile.blocking_screw_stiffness_n_per_mm,
     )
+
+
+def planned_screw(
+    modelled: ModelledBone, screw: ModelScrew, plan: BonePlan, profile: Profile
+) -> BlockingScrew:
+    """A one-sided support of the model as the blocking screw a plan holds."""
+    return BlockingScrew(
+        fragment=modelled.fragment_of(screw.fragment),
+        side=BORDERS[screw.side],
+        direction=driven(screw.side.plane),
+        depth_mm=screw.depth_mm,
+        from_osteotomy_mm=abs(screw.depth_mm - plan.osteotomy.depth_mm),
+        offset_mm=screw.axis_offset_mm(modelled.construct.nail.radius_mm(screw.depth_mm)),
+        diameter_mm=screw.diameter_mm,
+        drill_mm=profile.blocking_screw_drill_mm,
+    )
+
+
+def driven(plane: Plane) -> PlannedDirection:
+    """Direction a blocking screw is driven in to hold one plane."""
+    frontal = plane is Plane.FRONTAL
+    return PlannedDirection.ANTEROPOSTERIOR if frontal else PlannedDirection.MEDIOLATERAL
 
 
 def _reaches(canal: CanalAlong, entry: Fragment, cut_mm: float) -> bool:

@@ -21,10 +21,10 @@ from limbwright.mechanics import (
 )
 from limbwright.mechanics import Fragment as Part
 from limbwright.plan.canal import CanalAlong
-from limbwright.plan.decision import BlockingScrew, BonePlan, ScrewDirection
+from limbwright.plan.decision import BlockingScrew, BonePlan
 from limbwright.plan.drift import Drift, expected_drift, third_of
 from limbwright.plan.forecast.caution_zones import caution_zones, structures_near
-from limbwright.plan.forecast.construct import BORDERS, SIDES, ModelledBone, modelled_bone
+from limbwright.plan.forecast.construct import SIDES, ModelledBone, driven, modelled_bone, planned_screw
 from limbwright.plan.forecast.forecast import Sampling, region_of_plan
 from limbwright.plan.forecast.loads import CourseDay, stages_of, tissue_pull_of
 from limbwright.plan.forecast.screw_finding import advice_findings
@@ -201,8 +201,7 @@ def _keep_outs(modelled: ModelledBone, plan: BonePlan) -> tuple[KeepOut, ...]:
         )
         for part in Part:
             for side in SIDES.values():
-                driven = _driven(side.plane)
-                if driven is zone.driven:
+                if driven(side.plane) is zone.driven:
                     found.append(
                         KeepOut(
                             fragment=part,
@@ -213,10 +212,6 @@ def _keep_outs(modelled: ModelledBone, plan: BonePlan) -> tuple[KeepOut, ...]:
                         )
                     )
     return tuple(found)
-
-
-def _driven(plane: Plane) -> ScrewDirection:
-    return ScrewDirection.ANTEROPOSTERIOR if plane is Plane.FRONTAL else ScrewDirection.MEDIOLATERAL
 
 
 class _Offers:
@@ -230,17 +225,7 @@ class _Offers:
 
     def screw(self, screw: ModelScrew) -> BlockingScrew:
         """A screw of the model as the plan has it."""
-        nail = self.modelled.construct.nail
-        return BlockingScrew(
-            fragment=self.modelled.fragment_of(screw.fragment),
-            side=BORDERS[screw.side],
-            direction=_driven(screw.side.plane),
-            depth_mm=screw.depth_mm,
-            from_osteotomy_mm=abs(screw.depth_mm - self.plan.osteotomy.depth_mm),
-            offset_mm=screw.axis_offset_mm(nail.radius_mm(screw.depth_mm)),
-            diameter_mm=screw.diameter_mm,
-            drill_mm=self.profile.blocking_screw_drill_mm,
-        )
+        return planned_screw(self.modelled, screw, self.plan, self.profile)
 
     def offered(self, layout: Layout, *, bought_deg: float = 0.0) -> LayoutOffered:
         """A layout in the plan's own words."""

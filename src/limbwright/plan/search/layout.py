@@ -7,13 +7,12 @@ from dataclasses import replace
 import numpy as np
 
 from limbwright.error import LimbwrightError
-from limbwright.limb.anatomy import Projection
 from limbwright.mechanics import BlockingScrew as ModelScrew
 from limbwright.mechanics import Plane, Scenario, SpatialLoad, Stage, enumerate_layouts
 from limbwright.plan.canal import CanalAlong
-from limbwright.plan.decision import BlockingScrew, BonePlan, ScrewDirection
+from limbwright.plan.decision import BlockingScrew, BonePlan
 from limbwright.plan.drift import Drift
-from limbwright.plan.forecast.construct import BORDERS, ModelledBone, modelled_bone
+from limbwright.plan.forecast.construct import ModelledBone, modelled_bone, planned_screw
 from limbwright.plan.forecast.forecast import region_of_plan
 from limbwright.plan.forecast.loads import tissue_pull_of
 from limbwright.plan.forecast.screws import blocking_candidates
@@ -74,7 +73,7 @@ def layouts(
         if count and not best - end >= profile.blocking_screw_worth_deg:
             continue
         best = min(best, end)
-        screws = tuple(_planned(modelled, plan, s, profile) for s in (*frontal[2], *sagittal[2]))
+        screws = tuple(planned_screw(modelled, s, plan, profile) for s in (*frontal[2], *sagittal[2]))
         known = math.isfinite(frontal[0]) and math.isfinite(sagittal[0])
         drift = Drift(
             varus_deg=frontal[0], procurvatum_deg=sagittal[0], lateral_mm=frontal[1], anterior_mm=sagittal[1]
@@ -125,19 +124,3 @@ def _of_plane(
         step = modelled.distal_step_mm(float(solved.step_mm[row, 0, 0]), turned, gain_mm)
         found[int(count)] = (turned, step, solved.of(row))
     return found
-
-
-def _planned(modelled: ModelledBone, plan: BonePlan, screw: ModelScrew, profile: Profile) -> BlockingScrew:
-    """A screw of the model as the plan has it."""
-    projection = Projection.FRONTAL if screw.side.plane is Plane.FRONTAL else Projection.SAGITTAL
-    frontal = projection is Projection.FRONTAL
-    return BlockingScrew(
-        fragment=modelled.fragment_of(screw.fragment),
-        side=BORDERS[screw.side],
-        direction=ScrewDirection.ANTEROPOSTERIOR if frontal else ScrewDirection.MEDIOLATERAL,
-        depth_mm=screw.depth_mm,
-        from_osteotomy_mm=abs(screw.depth_mm - plan.osteotomy.depth_mm),
-        offset_mm=screw.axis_offset_mm(modelled.construct.nail.radius_mm(screw.depth_mm)),
-        diameter_mm=screw.diameter_mm,
-        drill_mm=profile.blocking_screw_drill_mm,
-    )
