@@ -13,6 +13,7 @@ from limbwright.implant.catalogue import Catalogue
 from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.reading import Measure
 from limbwright.plan.choice_of_bone import ChoiceOfBone, choose_bones
+from limbwright.plan.circumstances import JointState
 from limbwright.plan.complete import CompletedBone, completed
 from limbwright.plan.decision import BonePlan, Plan
 from limbwright.plan.goal import BoneChoice, Goal
@@ -342,6 +343,9 @@ def _carried_out(
         age_years=found.measured.age_years,
         targets=found.targets if goal.correct_alignment else goal.targets_deg,
         foot_difference_mm=None if foot is None else -foot,
+        # The strategy has said it already, from the lengths alone.
+        knee_height_counts=case.examination.knee is not JointState.FUSED
+        and all(f.id != "knee-height-differs" for f in weighed),
     )
     weighed += ahead.findings
     return replace(

@@ -23,7 +23,13 @@ from limbwright.plan.end_alignment import (
     standing,
 )
 from limbwright.plan.leg import LegModel
-from limbwright.plan.outlook_finding import axis_findings, face_findings, no_sagittal_film, target_findings
+from limbwright.plan.outlook_finding import (
+    axis_findings,
+    face_findings,
+    knee_findings,
+    no_sagittal_film,
+    target_findings,
+)
 from limbwright.plan.reduction import reductions_of
 from limbwright.plan.stage import CutFaces, LegStage, StageName, cut_faces, leg_stage
 from limbwright.practice.profile import Profile
@@ -58,6 +64,7 @@ def outlook(
     targets: Mapping[Measure, float] | None = None,
     drifts: Mapping[Bone, Drift] | None = None,
     foot_difference_mm: float | None = None,
+    knee_height_counts: bool = True,
 ) -> Outlook:
     """Carry a plan out on the leg and measure what comes of it.
 
@@ -77,6 +84,8 @@ def outlook(
         Drift of each bone at full length, from whatever model; none is added unless given.
     foot_difference_mm : float, optional
         As in `limb.discrepancy.discrepancy`. [mm]
+    knee_height_counts : bool
+        False where the knee does not bend, so that its height does not matter.
     """
     given = drifts or {}
     reductions = {bone.bone: reductions_of(bone) for bone in plan.bones}
@@ -99,6 +108,7 @@ def outlook(
     findings = [f for face in faces for f in face_findings(face, profile)]
     findings += axis_findings(shift, plan, stages)
     findings += target_findings(stages[-1], targets or {}, profile)
+    findings += knee_findings(stages[-1], profile) if knee_height_counts else []
     findings += films_disagree(leg)
     if not leg.has_sagittal:
         findings.append(no_sagittal_film(leg))

@@ -182,6 +182,26 @@ def target_findings(end: LegStage, targets: Mapping[Measure, float], profile: Pr
     return found
 
 
+def knee_findings(end: LegStage, profile: Profile) -> list[Finding]:
+    """Knees that stand at different heights at full length, feet level."""
+    height = end.discrepancy.knee_height if end.discrepancy is not None else None
+    if height is None or abs(height.value) <= profile.knee_height_tolerance_mm:
+        return []
+    word = "higher" if height.value > 0 else "lower"
+    return [
+        Finding(
+            id="knee-heights-at-end",
+            severity=Severity.CAUTION,
+            words=f"At full length the treated knee stands {abs(height.value):.0f} mm {word} than the other; "
+            f"{profile.knee_height_tolerance_mm:g} mm are left alone.",
+            next_step="Put more of the length into the other bone, or accept it.",
+            numbers=(Number(name="difference of knee height", value=abs(height.value), unit="mm"),),
+            rule="Heights are measured on the leg as planned, stood up on its foot.",
+            source=rule_source(profile, "knee_height_tolerance_mm"),
+        )
+    ]
+
+
 def no_sagittal_film(leg: LegModel) -> Finding:
     """The finding for a leg without a sagittal film."""
     return Finding(
