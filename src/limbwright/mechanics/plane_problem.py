@@ -73,11 +73,8 @@ class PlaneProblem:
     blocker_clearance: Reals
     joint_clearance_mm: float
     joint_engagement_mm: float
-
-    @property
-    def row_count(self) -> int:
-        """Number of contact rows."""
-        return int(self.stations.sum()) + 2 + len(self.locks) + len(self.blockers)
+    row_count: int
+    """Number of contact rows."""
 
 
 _RECENT: dict[tuple[int, Plane], tuple[Construct, PlaneProblem]] = {}
@@ -126,20 +123,14 @@ def _plane_problem(construct: Construct, plane: Plane) -> PlaneProblem:
     entry, moving = construct.entry_canal.in_plane(plane), construct.moving_canal.in_plane(plane)
     step, cut = construct.contact_step_mm, construct.osteotomy_depth_mm
     far = min(nail.length_mm, moving.depth_mm[-1])
-    stations = np.array(
-        [math.ceil((cut - entry.depth_mm[0]) / step) + 1, math.ceil((far - cut) / step) + 1], dtype=np.int64
-    )
+    stations = (math.ceil((cut - entry.depth_mm[0]) / step) + 1, math.ceil((far - cut) / step) + 1)
+    frontal = plane is Plane.FRONTAL
     locks = [
-        (
-            float(s.fragment is Fragment.MOVING),
-            s.depth_mm,
-            0.0 if s.direction.stops_translation_in(plane) else 1.0,
-            s.play_mm,
-            (s.frontal_seat_mm if plane is Plane.FRONTAL else s.sagittal_seat_mm)
-            if s.direction.stops_translation_in(plane)
-            else 0.0,
-        )
+        (float(s.fragment is Fragment.MOVING), s.depth_mm, 0.0, s.play_mm, seat)
+        if s.direction.stops_translation_in(plane)
+        else (float(s.fragment is Fragment.MOVING), s.depth_mm, 1.0, s.play_mm, 0.0)
         for s in construct.locking_screws
+        for seat in (s.frontal_seat_mm if frontal else s.sagittal_seat_mm,)
     ]
     acting = [s for s in construct.blocking_screws if s.side.plane is plane]
     blockers = [
@@ -156,13 +147,14 @@ def _plane_problem(construct: Construct, plane: Plane) -> PlaneProblem:
         geometry=geometry,
         entry_walls=np.array([entry.depth_mm, entry.negative_mm, entry.positive_mm], dtype=np.float64),
         moving_walls=np.array([moving.depth_mm, moving.negative_mm, moving.positive_mm], dtype=np.float64),
-        stations=stations,
+        stations=np.array(stations, dtype=np.int64),
         locks=np.array(locks, dtype=np.float64).reshape(-1, 5),
         blockers=np.array(blockers, dtype=np.float64).reshape(-1, 4),
         blocker_depth=np.array([s.depth_mm for s in acting], dtype=np.float64),
         blocker_clearance=np.array([s.clearance_mm for s in acting], dtype=np.float64),
         joint_clearance_mm=nail.joint_clearance_mm,
         joint_engagement_mm=nail.joint_engagement_mm,
+        row_count=sum(stations) + 2 + len(locks) + len(blockers),
     )
 
 
