@@ -1,8 +1,9 @@
 """A copy of a whole practice in another folder, checked before it counts, and the way back.
 
-A backup is a folder with `backup.json`, the database file that it names, and `films/`. A folder may be backed
-up into again and again: films that are there are kept, and the note changes from the old database file to the
-new one at once, so that at every moment the folder holds one whole backup.
+A backup is a folder with `backup.json`, the database file that it names, and `films/`. The file is SQLite
+whatever the practice is kept in, and is restored into either kind of database. A folder may be backed up into
+again and again: films that are there are kept, and the note changes from the old database file to the new one
+at once, so that at every moment the folder holds one whole backup.
 """
 
 import hashlib
@@ -19,7 +20,8 @@ from limbwright.finding import Finding, ordered
 from limbwright.quantity import Value
 from limbwright.store.audit import Action
 from limbwright.store.check import check_records
-from limbwright.store.engine import SQLITE_FILE, sqlite_url
+from limbwright.store.copy import copy_rows
+from limbwright.store.engine import SQLITE_FILE, make_engine, sqlite_url
 from limbwright.store.films import FilmShelf, sync_folder
 from limbwright.store.moment import Clock, utc_now
 from limbwright.store.rules import remark
@@ -60,7 +62,7 @@ def backup(store: Store, into: Path, *, who: str, link_films: bool = False) -> B
     Parameters
     ----------
     store : Store
-        An open store on SQLite.
+        An open store, on SQLite or PostgreSQL.
     into : Path
         Folder; made when it is not there, used again when it holds an earlier backup.
     who : str
@@ -72,18 +74,17 @@ def backup(store: Store, into: Path, *, who: str, link_films: bool = False) -> B
     Raises
     ------
     Refused
-        If the store is on PostgreSQL, which has its own tools, or the folder holds something else.
+        If the folder holds something else.
     Contradiction
         If the database is damaged; an earlier backup in the folder is left as it is then.
     Unavailable
         If the folder cannot be written to.
     """
-    source = _sqlite_file(store)
     try:
         _require_backup_folder(into)
         films = FilmShelf(into / FILMS_FOLDER)
         part = into / f"{SQLITE_FILE}{_PART}"
-        _copy_database(source, part)
+        _copy_of(store, part)
         # Films are only ever added, so those that the copied database names are there now.
         damaged = _copied_films(store.films, films, link=link_films)
         cases, findings = _checked(part, into, store.now)
@@ -111,7 +112,7 @@ def backup(store: Store, into: Path, *, who: str, link_films: bool = False) -> B
     return made
 
 
-def restore_backup(source: Path, home: Path, *, now: Clock = utc_now) -> Backup:
+def restore_backup(source: Path, home: Path, *, database: str | None = None, now: Clock = utc_now) -> Backup:
     """Make a practice out of a backup, in a folder of its own; films that are damaged are left out and named.
 
     Parameters
@@ -120,13 +121,15 @@ def restore_backup(source: Path, home: Path, *, now: Clock = utc_now) -> Backup:
         Folder of the backup; it is left as it is.
     home : Path
         Folder of the practice to make; it must not hold one yet.
+    database : str, optional
+        Address of an empty PostgreSQL database; the films go into `home`. An SQLite file there unless given.
 
     Raises
     ------
     Missing
         If the folder holds no backup.
     Refused
-        If `home` holds a practice already.
+        If `home` or the database holds a practice already.
     Contradiction
         If the database of the backup is no longer what was written.
     Unavailable
@@ -139,8 +142,8 @@ def restore_backup(source: Path, home: Path, *, now: Clock = utc_now) -> Backup:
             where=str(home),
             next_step="Restore into a new folder, look at it, and then work with that one.",
         )
-    database = source / note.database
-    if not database.is_file() or _digest(database) != note.database_sha256:
+    kept = source / note.database
+    if not kept.is_file() or _digest(kept) != note.database_sha256:
         raise Contradiction(
             "the database of the backup is not the one that was written.",
             where=str(source),
@@ -151,9 +154,12 @@ def restore_backup(source: Path, home: Path, *, now: Clock = utc_now) -> Backup:
         films = FilmShelf(home / FILMS_FOLDER)
         damaged = _copied_films(FilmShelf(source / FILMS_FOLDER), films, link=False)
         part = home / f"{SQLITE_FILE}{_PART}"
-        _copy_database(database, part)
+        _copy_database(kept, part)
         _, findings = _checked(part, home, now)
-        part.replace(home / SQLITE_FILE)
+        if database is None:
+            part.replace(home / SQLITE_FILE)
+        else:
+            _into_database(part, database)
         sync_folder(home)
     except OSError as error:
         raise Unavailable(
@@ -164,14 +170,36 @@ def restore_backup(source: Path, home: Path, *, now: Clock = utc_now) -> Backup:
     return replace(note, findings=ordered((*damaged, *findings)))
 
 
-def _sqlite_file(store: Store) -> Path:
-    if store.address.get_backend_name() != "sqlite" or store.address.database is None:
-        raise Refused(
-            "the store is on PostgreSQL.",
-            where="backup",
-            next_step="Back it up with pg_dump and copy the folder of films, or export the practice.",
-        )
-    return Path(store.address.database)
+def _into_database(part: Path, database: str) -> None:
+    """The rows of a checked SQLite file written into an empty database; the file goes."""
+    origin, target = make_engine(sqlite_url(part)), make_engine(database)
+    try:
+        copy_rows(origin, target, where="database to restore into")
+    finally:
+        origin.dispose()
+        target.dispose()
+        for tail in ("", "-wal", "-shm"):
+            part.with_name(f"{part.name}{tail}").unlink(missing_ok=True)
+
+
+def _copy_of(store: Store, part: Path) -> None:
+    """The store's database as one SQLite file, as it was at one moment."""
+    if store.address.get_backend_name() == "sqlite" and store.address.database is not None:
+        _copy_database(Path(store.address.database), part)
+        return
+    _empty_file(part)
+    target = make_engine(sqlite_url(part))
+    try:
+        copy_rows(store.engine, target, where=str(part))
+    finally:
+        target.dispose()
+
+
+def _empty_file(part: Path) -> None:
+    """A new file that only its owner reads; what a backup that was cut short left there goes."""
+    for path in (part, *(part.with_name(f"{part.name}{tail}") for tail in ("-wal", "-shm", "-journal"))):
+        path.unlink(missing_ok=True)
+    part.touch(mode=0o600)
 
 
 def _require_backup_folder(into: Path) -> None:
@@ -188,8 +216,7 @@ def _require_backup_folder(into: Path) -> None:
 
 
 def _copy_database(source: Path, part: Path) -> None:
-    part.unlink(missing_ok=True)
-    part.touch(mode=0o600)
+    _empty_file(part)
     origin = sqlite3.connect(f"{source.resolve().as_uri()}?mode=ro", uri=True)
     try:
         copy = sqlite3.connect(part)
