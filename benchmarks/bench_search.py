@@ -65,6 +65,11 @@ def seconds(work: Callable[[], object], repeats: int = 3) -> float:
     return best
 
 
+def bar(took: float, longest: float) -> str:
+    """A time as a bar beside the others: the plot of a linear cost is a straight edge."""
+    return "#" * max(round(40 * took / longest), 1)
+
+
 @dataclass(frozen=True)
 class Demo:
     """The demo tibia, planned."""
@@ -243,21 +248,24 @@ def by_candidates(shown: Demo) -> None:
     space = search_space(task, exact.correction, exact.limits)
     assert space is not None
     print("limits and screening by number of levels and nails:")
-    for share in (4, 2, 1):
+    rows = []
+    for share in (4, 3, 2, 1):
         names = ("depth_mm", "misfit_mm", "narrowest_mm", "beyond_mm", "gap_mm", "shift_mm")
         names += ("expected_shift_mm", "cost_mm", "allowed", "toward", "levels_mm")
         cut = {name: getattr(space, name)[::share] for name in names}
         room = {n: tuple(x[::share] for x in getattr(space, n)) for n in ("room_mm", "bone_mm")}
         small = replace(space, **cut, **room)
-        kept = verdicts(small, task)
-        pairs = int(np.count_nonzero(kept.whole.any(axis=2)))
+        pairs = int(np.count_nonzero(verdicts(small, task).whole.any(axis=2)))
 
         def work(small: Space = small) -> object:
             return screened(small, verdicts(small, task), task, share=SHARE)
 
-        took = seconds(work)
-        print(f"  {small.size:.1e} candidates, {pairs:>5} levels and nails in limits  {took * 1e3:7.1f} ms  "
-              f"{1e6 * took / max(pairs, 1):7.1f} us each")  # fmt: skip
+        rows.append((small.size, pairs, seconds(work, 5)))
+    for size, pairs, took in rows:
+        print(
+            f"  {size:.1e} candidates, {pairs:>4} pairs in limits {took * 1e3:6.1f} ms "
+            f"{1e6 * took / max(pairs, 1):5.1f} us each  {bar(took, rows[-1][2])}"
+        )
 
 
 def by_draws(shown: Demo) -> None:
@@ -274,11 +282,10 @@ def by_draws(shown: Demo) -> None:
     sampled(256)
     print("uncertainty of one plan by number of draws:")
     base = seconds(lambda: sampled(256))
-    for count in (2_500, 5_000, 10_000, 20_000):
-        took = seconds(lambda c=count: sampled(c))  # type: ignore[misc]
-        print(
-            f"  {count:>7,}  {took:5.2f} s  {1e6 * (took - base) / (count - 256):6.1f} us a draw beyond 256"
-        )
+    rows = [(n, seconds(lambda n=n: sampled(n))) for n in (2_500, 5_000, 10_000, 20_000)]  # type: ignore[misc]
+    for count, took in rows:
+        each = 1e6 * (took - base) / (count - 256)
+        print(f"  {count:>7,}  {took:5.2f} s  {each:5.1f} us a draw beyond 256  {bar(took, rows[-1][1])}")
 
 
 def first_call() -> None:

@@ -43,16 +43,11 @@ class Screened:
     """(n, 6) in the order of `SCALES`."""
 
 
-def play_deg(space: Space, plane: int, fragment: int, pairs: Pairs | None = None) -> Floats:
-    """Rigid play of one fragment toward the expected drift for every cell of the line. [deg]
+def play_deg(space: Space, plane: int, fragment: int, pairs: Pairs) -> Floats:
+    """Rigid play of one fragment toward the expected drift for every cell of the line, (pairs, cells). [deg]
 
-    A line moved toward the concave side leaves less of it. (pairs, cells), or (levels, nails, cells) without
-    pairs of level and nail.
+    A line moved toward the concave side leaves less of it.
     """
-    if pairs is None:
-        grid = np.meshgrid(np.arange(len(space.levels_mm)), np.arange(len(space.nails)), indexing="ij")
-        flat = play_deg(space, plane, fragment, (grid[0].ravel(), grid[1].ravel()))
-        return flat.reshape(*grid[0].shape, -1)
     level, nail = pairs
     radius = np.array([n.thick_diameter_mm / 2 for n in space.nails])
     beyond = -NEAR_CUT_MM if fragment == 0 else NEAR_CUT_MM
