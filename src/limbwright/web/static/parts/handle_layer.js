@@ -29,6 +29,7 @@ export class HandleLayer {
     this.carried = null;
     this.says = document.createElement("div");
     this.says.className = "pull-words";
+    this.says.hidden = true;
     this.says.setAttribute("role", "status");
     this.layer.append(this.says);
   }

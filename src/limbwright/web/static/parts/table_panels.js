@@ -196,7 +196,7 @@ function body(table) {
       })}`;
     case "look":
       return lookPanel({
-        film: table.shown("frontal")?.header,
+        film: table.filmsShown[0]?.shown.header,
         look: table.look,
         setLook: (look) => {
           table.look = look;
@@ -232,8 +232,10 @@ function ledgerBody(table) {
   const planned = merged(stage?.readings ?? [], reply?.end ?? []);
   return html`<div class="stack ${computing ? "computing" : ""}">
     <section aria-labelledby="findings-head"><h2 id="findings-head">Findings</h2>
-      ${answer.measured_absent ? html`<p class="hush">${sentence(answer.measured_absent.found)} ${answer.measured_absent.next}</p>` : nothing}
-      ${answer.plan_absent ? html`<p class="hush">No plan yet: ${answer.plan_absent.found} ${answer.plan_absent.next}</p>` : nothing}
+      ${answer.measured_absent ? html`<div class="hush stack tight"><p>${sentence(answer.measured_absent.found)} ${answer.measured_absent.next}</p>
+            ${table.may ? html`<p><button type="button" class="strong" @click=${() => table.placeNext()}>Mark landmarks in order</button></p>` : nothing}</div>` : nothing}
+      ${answer.plan_absent && answer.plan_absent.found !== answer.measured_absent?.found ? html`<p class="hush">No plan yet: ${answer.plan_absent.found} ${answer.plan_absent.next}</p>` : nothing}
+      ${reply?.nail_offer ? html`<p class="hush" role="status">While you drag: ${reply.nail_offer.nail} ${reply.nail_offer.fits ? "fits." : `does not fit: ${reply.nail_offer.reasons.join(" ")}`}</p>` : nothing}
       ${findingGroups(findings, answer.measured ? "No findings." : "Findings come with the first measurements.")}</section>
     ${inShort(table, stage)} ${insidePart(table)} ${driftPart(table)}
     <section aria-labelledby="ledger-head"><h2 id="ledger-head">Ledger</h2>
