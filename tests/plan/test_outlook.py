@@ -1,8 +1,10 @@
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from limbwright.limb.anatomy import Bone, Projection, Side
+from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure
 from limbwright.plan.decision import Plan
 from limbwright.plan.drift import Drift
@@ -141,3 +143,32 @@ def test_a_target_that_cannot_be_measured_is_passed_over(make_leg, bone_plan) ->
     assert found.stages[0].sagittal is None
     both = model(make_leg())
     assert "no-sagittal-film" not in ids(look(both, bone_plan(both, Bone.TIBIA, 120, 35)))
+
+
+@pytest.mark.parametrize(
+    ("measure", "ends", "moved"),
+    [
+        (Measure.PPTA, (Landmark.PLATEAU_ANTERIOR, Landmark.PLATEAU_POSTERIOR), True),
+        (Measure.ADTA, (Landmark.PLAFOND_ANTERIOR, Landmark.PLAFOND_POSTERIOR), False),
+    ],
+)
+def test_a_sagittal_angle_is_read_from_the_shaft_beyond_the_cut(
+    make_leg, bone_plan, measure, ends, moved
+) -> None:
+    """A joint tilted by 7 degrees on a straight shaft: a turn at the cut rights it against the far shaft."""
+    leg = make_leg()
+    tilt = 7.0 if moved else -7.0
+    centre = leg.points[Landmark.TIBIA_KNEE_CENTRE if moved else Landmark.ANKLE_CENTRE]
+    for end in ends:
+        rise = (leg.points[end][0] - centre[0]) * np.tan(np.radians(tilt))
+        leg.points[end] = leg.points[end] + np.array([0.0, rise, 0.0])
+    made = model(leg)
+    wanted = {measure: {Measure.PPTA: 81.0, Measure.ADTA: 80.0}[measure]}
+    left = look(made, bone_plan(made, Bone.TIBIA, 120, 35, frontal=0.0), targets=wanted)
+    assert "end-off-target" in ids(left)
+    best = None
+    for turn in (-7.0, 7.0):
+        found = look(made, bone_plan(made, Bone.TIBIA, 120, 35, frontal=0.0, sagittal=turn), targets=wanted)
+        best = best or next((f for f in found.findings if f.id == "sagittal-angle-by-far-shaft"), None)
+    assert best is not None
+    assert best.numbers[0].value == pytest.approx(wanted[measure], abs=0.6)

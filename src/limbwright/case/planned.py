@@ -94,7 +94,7 @@ def planned_case(
     """
     goal = case.goal or Goal()
     measured = measured_case(case, profile, stated=stated)
-    seen = deformities(measured)
+    seen = deformities(measured, goal.targets_deg)
     where = situation(case, measured, seen, profile)
     question = Question(
         situation=where,

@@ -1,6 +1,7 @@
 """What the choice of bone rests on: apexes of both planes and shortening, bone by bone."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from limbwright.case.case import Case
@@ -11,6 +12,8 @@ from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.apex import Apex
 from limbwright.limb.deformity import Deformity, deformity
 from limbwright.limb.reading import Measure
+from limbwright.limb.template import Origin, Template
+from limbwright.plan.outlook_finding import SAGITTAL_ANGLES
 from limbwright.plan.situation import Angulation, BoneSituation, LegSituation
 from limbwright.practice.profile import Profile
 from limbwright.quantity import Directed, Measured, Sense, Value
@@ -43,8 +46,23 @@ class BoneDeformity(Value):
         return tuple(finding for plane in self.planes() for finding in plane.findings)
 
 
-def deformities(measured: MeasuredCase) -> tuple[BoneDeformity, ...]:
-    """Deformity of femur and tibia of the treated leg, in both planes as far as axes can be drawn."""
+def deformities(
+    measured: MeasuredCase, wanted: Mapping[Measure, float] | None = None
+) -> tuple[BoneDeformity, ...]:
+    """Deformity of femur and tibia of the treated leg, in both planes as far as axes can be drawn.
+
+    Parameters
+    ----------
+    measured : MeasuredCase
+        Both legs.
+    wanted : mapping, optional
+        Angles the surgeon wants; the sagittal ones stand in for their templates, so that what deviates from
+        them is what is corrected. Frontal ones are aimed at as they are read at full length. [deg]
+    """
+    aims = {
+        **measured.templates,
+        **{m: _as_template(m, value) for m, value in (wanted or {}).items() if m in SAGITTAL_ANGLES},
+    }
     found = []
     for bone in LONG_BONES:
         planes: dict[Projection, Deformity] = {}
@@ -52,7 +70,7 @@ def deformities(measured: MeasuredCase) -> tuple[BoneDeformity, ...]:
         for projection in Projection:
             try:
                 view = measured.treated.views.need(projection)
-                planes[projection] = deformity(view, bone, measured.templates)
+                planes[projection] = deformity(view, bone, aims)
             except Missing as reason:
                 absent.append(str(reason))
         found.append(
@@ -65,6 +83,16 @@ def deformities(measured: MeasuredCase) -> tuple[BoneDeformity, ...]:
             )
         )
     return tuple(found)
+
+
+def _as_template(measure: Measure, value: float) -> Template:
+    return Template(
+        measure=measure,
+        value=value,
+        sd=0.0,
+        origin=Origin.GOAL,
+        reason="the angle set in the goal of the case",
+    )
 
 
 def _other_bow(measured: MeasuredCase) -> Measured | None:

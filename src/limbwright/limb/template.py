@@ -16,6 +16,7 @@ class Origin(StrEnum):
 
     OTHER_LEG = "other leg"
     POPULATION = "population"
+    GOAL = "goal of the case"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,6 +4,9 @@ from collections.abc import Mapping
 
 from limbwright.finding import Finding, Number, Severity
 from limbwright.limb.anatomy import Bone
+from limbwright.limb.joint_angle import adta_deg, ppta_deg
+from limbwright.limb.landmark import Landmark
+from limbwright.limb.lines import point_of
 from limbwright.limb.reading import Measure
 from limbwright.plan.decision import Plan
 from limbwright.plan.end_alignment import FemoralAxisShift
@@ -15,6 +18,20 @@ from limbwright.published import Source, Status, table
 from limbwright.quantity import ANTERIOR_POSTERIOR, LATERAL_MEDIAL, Sense, directed
 
 RIGID_FRAGMENTS = Source(text="rigid fragments moved along the nail", status=Status.DERIVED)
+_FAR_SHAFT = {
+    Measure.PPTA: (
+        Landmark.TIBIA_DISTAL_SHAFT_UPPER,
+        Landmark.TIBIA_DISTAL_SHAFT_LOWER,
+        Landmark.PLATEAU_ANTERIOR,
+        Landmark.PLATEAU_POSTERIOR,
+    ),
+    Measure.ADTA: (
+        Landmark.TIBIA_PROXIMAL_SHAFT_UPPER,
+        Landmark.TIBIA_PROXIMAL_SHAFT_LOWER,
+        Landmark.PLAFOND_ANTERIOR,
+        Landmark.PLAFOND_POSTERIOR,
+    ),
+}
 SAGITTAL_ANGLES = frozenset({Measure.PDFA, Measure.PPTA, Measure.ADTA})
 
 
@@ -163,6 +180,10 @@ def target_findings(end: LegStage, targets: Mapping[Measure, float], profile: Pr
         unit = "mm" if measure is Measure.MAD else "deg"
         if abs(got - wanted) <= allowed:
             continue
+        across = _across_the_cut(end, measure)
+        if across is not None and abs(across - wanted) <= allowed:
+            found.append(_reached_across(measure, got, across, wanted, rule_source(profile, setting)))
+            continue
         found.append(
             Finding(
                 id="end-off-target",
@@ -180,6 +201,43 @@ def target_findings(end: LegStage, targets: Mapping[Measure, float], profile: Pr
             )
         )
     return found
+
+
+def _across_the_cut(end: LegStage, measure: Measure) -> float | None:
+    """A sagittal tibial angle read from the shaft at the other end of the bone. [deg]
+
+    Joint line and near shaft line lie in one fragment, so that no osteotomy between them and the far shaft
+    changes their angle; the angle to the far shaft is what an osteotomy corrects. The femur is left out: its
+    bow stands between its shaft lines.
+    """
+    view, found = end.sagittal, _FAR_SHAFT.get(measure)
+    if view is None or found is None or not view.has(*found):
+        return None
+    upper, lower, anterior, posterior = (point_of(view, mark) for mark in found)
+    if measure is Measure.PPTA:
+        return ppta_deg(
+            shaft_upper=upper, shaft_lower=lower, plateau_anterior=anterior, plateau_posterior=posterior
+        )
+    return adta_deg(
+        shaft_upper=upper, shaft_lower=lower, plafond_anterior=anterior, plafond_posterior=posterior
+    )
+
+
+def _reached_across(measure: Measure, got: float, across: float, wanted: float, source: Source) -> Finding:
+    return Finding(
+        id="sagittal-angle-by-far-shaft",
+        severity=Severity.NOTE,
+        words=f"At full length {measure} is {got:.1f} deg by the shaft beside its joint, which moves with "
+        "the "
+        f"joint; by the shaft beyond the osteotomy it is {across:.1f} deg, {wanted:.1f} deg wanted.",
+        next_step="Read it from the shaft beyond the osteotomy on the films that follow.",
+        numbers=(
+            Number(name=f"{measure} by the shaft beyond the osteotomy", value=across, unit="deg"),
+            Number(name=f"{measure} wanted", value=wanted, unit="deg"),
+        ),
+        rule="An osteotomy changes the angle between the joint and the shaft beyond it.",
+        source=source,
+    )
 
 
 def knee_findings(end: LegStage, profile: Profile) -> list[Finding]:

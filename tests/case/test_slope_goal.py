@@ -1,0 +1,45 @@
+"""A sagittal angle set in the goal is what the bone is turned to."""
+
+from dataclasses import replace
+
+import pytest
+
+from limbwright.case.case import Case
+from limbwright.case.planned import planned_case
+from limbwright.cli import demo_films
+from limbwright.cli.demo_patients import ADULT_TIBIA
+from limbwright.implant.shipped import shipped_catalogue
+from limbwright.limb.reading import Measure
+from limbwright.practice.profile import Profile
+
+
+@pytest.fixture(scope="module")
+def adult() -> Case:
+    patch = pytest.MonkeyPatch()
+    patch.setattr(demo_films, "PIXEL_MM", 0.9)
+    films = demo_films.films_of(ADULT_TIBIA)
+    patch.undo()
+    return Case(
+        id="slope",
+        invented=True,
+        side=ADULT_TIBIA.side,
+        patient=ADULT_TIBIA.patient,
+        films=tuple(film for film, _ in films),
+        examination=ADULT_TIBIA.examination,
+        goal=ADULT_TIBIA.goal,
+    )
+
+
+def test_the_slope_wanted_is_reached_below_the_cut(adult: Case) -> None:
+    assert adult.goal is not None
+    plain = planned_case(adult, Profile(), shipped_catalogue())
+    wanted = replace(adult, goal=replace(adult.goal, targets_deg={Measure.PPTA: 76.0}))
+    found = planned_case(wanted, Profile(), shipped_catalogue())
+    assert plain.plan is not None
+    assert found.plan is not None
+    turned = found.situation.tibia.sagittal_deg - plain.situation.tibia.sagittal_deg
+    assert abs(turned) > 0.5
+    told = next(f for f in found.findings if f.id == "sagittal-angle-by-far-shaft")
+    by_far_shaft = next(n.value for n in told.numbers if "beyond" in n.name)
+    assert by_far_shaft == pytest.approx(76.0, abs=0.5)
+    assert not any(f.id == "end-off-target" and "PPTA" in f.words for f in found.findings)
