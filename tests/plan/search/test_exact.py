@@ -74,3 +74,16 @@ def test_screws_stand_where_the_practice_allows_them(plan) -> None:
 def test_no_more_screws_than_the_practice_wants(plan) -> None:
     assert max(len(screws) for screws, _drift in offered(plan, blocking_screws_max=1)) <= 1
     assert [screws for screws, _drift in offered(plan, blocking_screws_max=0)] == [()]
+
+
+def test_findings_speak_of_the_candidates_own_screws(searched) -> None:
+    own = next(
+        c
+        for x in searched.candidates
+        for c in x.bones
+        if c.proposed.blocking is not None and c.proposed.blocking.findings == ()
+    )
+    ids = [f.id for f in own.proposed.findings]
+    assert ids.count("drift-expected") == 1
+    assert not any(i.startswith("blocking-screw") for i in ids)
+    assert own.proposed.blocking.screws == own.plan.blocking_screws

@@ -116,3 +116,9 @@ def test_canals_of_a_plan_with_two_cuts_are_those_of_its_proposal(task, bone) ->
         other = theirs[(canal.fragment, canal.projection)]
         depths = other.depths_mm(30.0, 280.0)
         assert canal.width_mm(depths) == pytest.approx(other.width_mm(depths), abs=0.3)
+
+
+def test_a_candidate_says_what_two_cuts_mean(found) -> None:
+    for candidate in found.candidates:
+        ids = {f.id for f in candidate.bones[0].proposed.findings}
+        assert {"second-osteotomy-not-forecast", "middle-fragment-hold"} <= ids

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from limbwright.error import LimbwrightError
+from limbwright.finding import ordered
 from limbwright.mechanics import Plane, solve
 from limbwright.plan.bone_task import BoneTask, LevelTried, PlannedBone
 from limbwright.plan.canal import CanalAlong
@@ -17,6 +18,7 @@ from limbwright.plan.hardware_limits import HardwareLimits
 from limbwright.plan.motion import turned_deg
 from limbwright.plan.nail_fit import NailDemand, NailVerdict, nail_verdict
 from limbwright.plan.osteotomy import POOR, LevelScore, bone_line, level_cost_mm, level_score
+from limbwright.plan.planner_finding import drift_expected
 from limbwright.plan.planner_rules import nail_rules
 from limbwright.plan.proposal import far_room_mm, proposal
 from limbwright.plan.reduction import lengthening_of, reductions_of
@@ -28,6 +30,7 @@ from limbwright.plan.search.line import STRAIGHT, LineChange, LineShift, canals_
 from limbwright.plan.search.screening import RESERVE_MM, Where, cell_shift
 from limbwright.plan.search.space import Held, Space
 from limbwright.plan.stage import CutFaces, cut_faces
+from limbwright.plan.two_level_finding import middle_hold, second_not_forecast
 from limbwright.practice.profile import Profile
 
 
@@ -113,12 +116,17 @@ class ExactBone:
             reasons=(self.correction.reason,),
         )
         tried = LevelTried(score=score, route=route, verdicts=(verdict,))
-        found = proposal(task, shown, tried, (verdict,), [])
-        if found.plan is None:
+        found = proposal(task, shown, tried, (verdict,), list(self.limits.findings))
+        plan = found.plan
+        if plan is None:
             return
+        if plan.second is not None:
+            held = middle_hold(plan, verdict)
+            more = (second_not_forecast(plan), *((held,) if held is not None else ()))
+            found = replace(found, findings=ordered((*found.findings, *more)))
         settled = _Settled(
             proposed=found,
-            plan=found.plan,
+            plan=plan,
             canals=canals,
             verdict=verdict,
             straight=straight,
@@ -219,6 +227,16 @@ class _Geometry:
         """Drift at full length with these screws."""
         return drift_of(replace(self.plan, blocking_screws=screws), self.canals, self.profile)
 
+    def _proposed(self, plan: BonePlan) -> PlannedBone:
+        """The proposal with the candidate's own screws, and with findings that speak of these."""
+        made = self.settled.proposed
+        if made.blocking is None or made.drift is None or plan.blocking_screws == made.blocking.screws:
+            return replace(made, plan=plan)
+        own = replace(made.blocking, screws=plan.blocking_screws, findings=())
+        told = drift_expected(made.drift, own, canal_known=bool(self.canals), profile=self.profile)
+        others = [f for f in made.findings if f.id != told.id and not f.id.startswith("blocking-screw")]
+        return replace(made, plan=plan, blocking=own, findings=ordered((*others, told)))
+
     def candidate(self, screws: tuple[BlockingScrew, ...], drift: Drift | None) -> BoneCandidate:
         """The geometry with one layout; the leg's own parts are left to the leg."""
         plan = replace(self.plan, blocking_screws=screws)
@@ -232,7 +250,7 @@ class _Geometry:
             bone=plan.bone,
             level_mm=self.settled.level_mm,
             line=self.settled.line,
-            proposed=replace(self.settled.proposed, plan=plan),
+            proposed=self._proposed(plan),
             plan=plan,
             canals=self.canals,
             turn_off=self.turn_off,
