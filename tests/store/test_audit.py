@@ -24,6 +24,18 @@ def test_entries_come_in_order_for_one_case_or_all(store):
     assert tuple(store.audit.all()) == everything
 
 
+def test_the_log_is_read_backwards_in_portions(store):
+    for number in range(7):
+        store.audit.note("a", Action.CASE_READ, case_id=f"case-{number % 2}")
+    everything = tuple(store.audit.all())
+    first = store.audit.newest(most=3)
+    second = store.audit.newest(before=first[-1].number, most=3)
+    rest = store.audit.newest(before=second[-1].number, most=3)
+    assert (*first, *second, *rest) == everything[::-1]
+    assert store.audit.newest(before=everything[0].number) == ()
+    assert store.audit.newest(case_id="case-1") == tuple(e for e in everything if e.case_id == "case-1")[::-1]
+
+
 def test_nobody_is_no_name(store):
     with pytest.raises(Missing, match="nobody is named"):
         store.audit.note("", Action.CASE_READ)

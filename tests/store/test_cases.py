@@ -342,3 +342,10 @@ def test_any_sequence_of_saves_and_restores_can_be_replayed(steps, invented, clo
             assert len(store.cases.versions("invented-1")) == len(expected)
         finally:
             store.close()
+
+
+@pytest.mark.parametrize("identifier", ["a/b", "../x", "a\\b", "50%", "a?b", "a#b"])
+def test_an_identifier_that_cannot_stand_in_an_address_is_refused(local_store, invented, identifier):
+    with pytest.raises(OutOfRange, match="cannot stand in the address of a page"):
+        local_store.cases.create(invented(identifier), who="a", why="")
+    assert list(local_store.cases.ids()) == []

@@ -66,11 +66,19 @@ def test_an_identifier_that_is_taken_is_refused(client: httpx.Client, demo: Any,
     error(client.post("/api/cases", json=new_case(demo, id="demo-a")), 409, "taken")
 
 
-@pytest.mark.parametrize("name", ["a/b", "..", ".", "a\\b", "a?b", "a%2fb", ""])
-def test_identifiers_that_cannot_stand_in_an_address_are_refused(
+@pytest.mark.parametrize("name", ["a/b", "..", ".", "a\\b", "a?b", "a%2fb", "a#b"])
+def test_identifiers_that_cannot_stand_in_an_address_are_refused_with_the_reason(
     client: httpx.Client, demo: Any, error: ErrorCheck, name: str
 ) -> None:
-    error(client.post("/api/cases", json=new_case(demo, id=name)), 422, "unreadable")
+    said = error(client.post("/api/cases", json=new_case(demo, id=name)), 422, "refused")
+    assert "cannot stand in the address" in said["found"]
+
+
+@pytest.mark.parametrize("name", ["", "x" * 65, "a\nb"])
+def test_identifiers_that_are_none_are_refused(client: httpx.Client, demo: Any, name: str) -> None:
+    answer = client.post("/api/cases", json=new_case(demo, id=name))
+    assert answer.status_code == 422
+    assert answer.json()["found"]
 
 
 def test_a_case_needs_its_films_in_the_store(client: httpx.Client, demo: Any, error: ErrorCheck) -> None:

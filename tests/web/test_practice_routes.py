@@ -85,3 +85,17 @@ def test_the_audit_log_is_read_from_a_number_on_or_from_its_end(client: httpx.Cl
     assert [e["what"] for e in newest] == ["case read"] * 2
     later = client.get(f"/api/audit?after={newest[0]['number']}").json()["entries"]
     assert later == newest[1:]
+
+
+def test_the_audit_log_is_read_backwards_to_its_beginning(client: httpx.Client) -> None:
+    for _ in range(5):
+        client.get("/api/cases/demo-a")
+    seen: list[int] = []
+    answer = client.get("/api/audit?newest_first=true&limit=2").json()
+    while True:
+        seen += [entry["number"] for entry in answer["entries"]]
+        if answer["before"] is None:
+            break
+        answer = client.get(f"/api/audit?before={answer['before']}&limit=2").json()
+    assert seen == list(range(seen[0], 0, -1))
+    assert len(seen) >= 6

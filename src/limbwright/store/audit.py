@@ -9,8 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import Any
 
-from sqlalchemy import Connection, Engine, insert, select
+from sqlalchemy import Connection, Engine, Select, insert, select
 
 from limbwright.quantity import Value
 from limbwright.store.engine import reading, writing
@@ -102,10 +103,13 @@ class AuditLog:
             How many at most.
         """
         query = select(AUDIT_ENTRY).where(AUDIT_ENTRY.c.number > after)
+        return self._read(query.order_by(AUDIT_ENTRY.c.number), case_id, most)
+
+    def _read(self, query: Select[Any], case_id: str | None, most: int) -> tuple[Entry, ...]:
         if case_id is not None:
             query = query.where(AUDIT_ENTRY.c.case_id == case_id)
         with reading(self._engine) as connection:
-            rows = connection.execute(query.order_by(AUDIT_ENTRY.c.number).limit(most)).all()
+            rows = connection.execute(query.limit(most)).all()
         return tuple(
             Entry(
                 number=row.number,
@@ -117,6 +121,25 @@ class AuditLog:
             )
             for row in rows
         )
+
+    def newest(
+        self, *, case_id: str | None = None, before: int | None = None, most: int = 200
+    ) -> tuple[Entry, ...]:
+        """Entries backwards, the newest first.
+
+        Parameters
+        ----------
+        case_id : str, optional
+            Those of one case alone.
+        before : int, optional
+            Those with a lower number; the newest ones without it.
+        most : int
+            How many at most.
+        """
+        query = select(AUDIT_ENTRY)
+        if before is not None:
+            query = query.where(AUDIT_ENTRY.c.number < before)
+        return self._read(query.order_by(AUDIT_ENTRY.c.number.desc()), case_id, most)
 
     def all(self, *, case_id: str | None = None) -> Iterator[Entry]:
         """Every entry, read in portions."""

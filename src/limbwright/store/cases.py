@@ -35,8 +35,10 @@ from limbwright.store.practice import profile_on
 from limbwright.store.record import record_of
 from limbwright.store.schema import CASE_RECORD
 from limbwright.store.treated import TreatedBones, bones_of, keep_bones, leave_out, mark_of
+from limbwright.store.wording import require_addressable
 
 Beside = Mapping[str, Any]
+
 LARGEST_BESIDE_BYTES = 500_000
 
 
@@ -53,6 +55,8 @@ class CaseShelf:
 
         Raises
         ------
+        OutOfRange
+            If its identifier cannot stand in the address of a page.
         Contradiction
             If a case of that identifier is there already; it is left as it is.
         """
@@ -248,9 +252,12 @@ class CaseShelf:
 
         Raises
         ------
+        OutOfRange
+            If its identifier cannot stand in an address.
         Contradiction
             If a case of that identifier is there already.
         """
+        require_addressable(case.id)
         taken = newest_number(connection, case.id) is not None
         profile = profile_on(connection)
         row = record_of(case, profile, version)

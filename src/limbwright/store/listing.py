@@ -20,7 +20,7 @@ from limbwright.limb.anatomy import Side
 from limbwright.practice.profile import Profile
 from limbwright.quantity import Value
 
-LISTING_VERSION = 2
+LISTING_VERSION = 3
 """Raised when these functions change what they say, so that stored rows are filled again."""
 LONGEST_DIAGNOSIS = 200
 
@@ -100,6 +100,8 @@ class Listing(Value):
     """Findings of the accepted plan that have to be resolved."""
     cautions: int
     """Findings of the accepted plan to weigh."""
+    notes: int
+    """Findings of the accepted plan to know."""
 
 
 def listing(case: Case, profile: Profile) -> Listing:
@@ -117,6 +119,7 @@ def listing(case: Case, profile: Profile) -> Listing:
         next_due_on=due_on,
         stops=sum(finding.severity is Severity.STOP for finding in findings),
         cautions=sum(finding.severity is Severity.CAUTION for finding in findings),
+        notes=sum(finding.severity is Severity.NOTE for finding in findings),
     )
 
 

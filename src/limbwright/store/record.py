@@ -65,6 +65,8 @@ class CaseLine(Value):
     """Findings of the accepted plan that have to be resolved."""
     cautions: int
     """Findings of the accepted plan to weigh."""
+    notes: int
+    """Findings of the accepted plan to know."""
     updated_at: datetime
     """When the newest version was saved."""
     updated_by: str
@@ -91,6 +93,7 @@ def record_of(case: Case, profile: Profile, version: Version) -> dict[str, Any]:
         "next_due": shown.next_due.value,
         "stops": shown.stops,
         "cautions": shown.cautions,
+        "notes": shown.notes,
         "updated_at": version.saved_at,
         "updated_by": version.who,
     }
@@ -174,6 +177,7 @@ def _line(row: Row[Any], today: date) -> CaseLine:
         next_due_on=day,
         stops=row.stops,
         cautions=row.cautions,
+        notes=row.notes,
         updated_at=row.updated_at,
         updated_by=row.updated_by,
     )

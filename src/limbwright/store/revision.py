@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Engine, inspect, text
 from limbwright.error import Unreadable
 from limbwright.store.engine import reading, writing
 
-REVISIONS: Sequence[str] = ("0001", "0002", "0003", "0004", "0005")
+REVISIONS: Sequence[str] = ("0001", "0002", "0003", "0004", "0005", "0006")
 """Every revision, oldest first; a test compares them with the files in `migrations/versions`."""
 NEWEST = REVISIONS[-1]
 _SCRIPTS = Path(__file__).parent / "migrations"

@@ -44,6 +44,7 @@ CASE_RECORD = Table(
     Column("next_due", Text, nullable=False),
     Column("stops", Integer, nullable=False),
     Column("cautions", Integer, nullable=False),
+    Column("notes", Integer, nullable=False, server_default="0"),
     Column("updated_at", Moment, nullable=False),
     Column("updated_by", Text, nullable=False),
     Column("audit_mark", Text, nullable=False, server_default=""),

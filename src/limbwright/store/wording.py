@@ -4,6 +4,7 @@ from limbwright.error import Missing, OutOfRange
 
 LONGEST_WHO = 64
 LONGEST_WHY = 2000
+NOT_IN_ADDRESSES = frozenset("/\\%?#")
 
 
 def require_who(who: str) -> str:
@@ -17,6 +18,19 @@ def require_who(who: str) -> str:
             next_step=f"Give at most {LONGEST_WHO} printable characters.",
         )
     return who
+
+
+def require_addressable(identifier: str) -> str:
+    """The identifier of a case, refused when it cannot stand in the address of a page."""
+    strange = sorted(set(identifier) & NOT_IN_ADDRESSES)
+    if strange or identifier.startswith("."):
+        raise OutOfRange(
+            f"{identifier[:LONGEST_WHO]!r} holds {' '.join(strange) or 'a dot at its start'}, "
+            "which cannot stand in the address of a page.",
+            where="id",
+            next_step="Choose an identifier without / \\ % ? # and without a dot at its start.",
+        )
+    return identifier
 
 
 def require_why(why: str) -> str:

@@ -91,7 +91,7 @@ class NewFilm(Wire):
 class NewCase(Wire):
     """A case as it begins: patient, side and films."""
 
-    id: Annotated[str, Field(max_length=64, pattern=r"^[^/\\.%?#][^/\\%?#]*$")] | None = None
+    id: Annotated[str, Field(min_length=1, max_length=64)] | None = None
     side: Side
     diagnosis: Annotated[str, Field(max_length=10_000)] = ""
     patient: NewPatient

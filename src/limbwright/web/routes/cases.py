@@ -59,7 +59,7 @@ def line_plain(line: CaseLine) -> dict[str, Any]:
             "first_step_on": days.first_step_on.isoformat() if days.first_step_on else None,
             "last_step_on": days.last_step_on.isoformat() if days.last_step_on else None,
         },
-        "findings": {"stop": line.stops, "caution": line.cautions},
+        "findings": {"stop": line.stops, "caution": line.cautions, "note": line.notes},
     }
 
 
