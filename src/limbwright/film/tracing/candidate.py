@@ -13,8 +13,9 @@ KINDS = 5
 NAIL_MM = (5.0, 16.0)
 """Widths on the film that a nail may have. [mm]"""
 
-PLAINLY = 3.0
-"""How much better the outline without a nail has to be for the nail to be given up; engineering judgement."""
+PLAINLY = (3.0, 8.0)
+"""How much better the outline without a nail has to be for the nail to be given up: one that is no steeper
+than walls are, and one that is; engineering judgement."""
 METAL_STEEPNESS = 1.3
 """How much steeper the edges of metal are than the walls of the bone around it; engineering judgement, as
 found on phantom films."""
@@ -97,8 +98,8 @@ def find_outline(strip: Strip, *, centred_mm: float) -> Outline | None:
         # A cortex with a fibula over it looks like a nail, but is no steeper than walls are, and leaves no
         # bone that could enclose it.
         plain = scored(None)
-        metal = not order or _metallic(nail, pairs[order[0][1]])
-        if plain and not metal and plain[0][0] > PLAINLY * order[0][0]:
+        needed = PLAINLY[1] if not order or _metallic(nail, pairs[order[0][1]]) else PLAINLY[0]
+        if plain and plain[0][0] > needed * (order[0][0] if order else 0.0):
             nail, order = None, plain
     if not order or order[0][0] <= 0:
         return None
@@ -236,6 +237,6 @@ def _score(
         min(strength, 1.5) ** 2
         * even
         * np.clip(tube, 0.05, 1.0)
-        * (0.06 + 0.94 * min(1.0, 3 * soft))
+        * (0.35 + 0.65 * min(1.0, 3 * soft))
         * smooth
     )

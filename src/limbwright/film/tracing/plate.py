@@ -15,6 +15,9 @@ Mask = NDArray[np.bool_]
 Whole = NDArray[np.intp]
 Point = tuple[float, float]
 
+BURNT_OUT_SHARE = 2e-4
+"""Share of pixels in patches of the largest value from which these are burnt out; engineering judgement."""
+
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Plate:
@@ -62,6 +65,17 @@ class Plate:
     def pixel_mm(self) -> float:
         """Geometric mean of height and width of a pixel [mm]."""
         return float(np.sqrt(self.row_mm * self.column_mm))
+
+    def burnt_out_from(self) -> float:
+        """Grey value from which the film is burnt out; infinite where it hardly has patches of one value."""
+        if self.white is not None:
+            return self.white
+        sample = self.grey[::9]
+        top = sample.max()
+        largest = sample == top
+        # A single brightest pixel is only that; three beside one another are burnt out.
+        patches = largest[:, :-2] & largest[:, 1:-1] & largest[:, 2:]
+        return float(top) if patches.mean() > BURNT_OUT_SHARE else float("inf")
 
     def mm(self, points_px: Floats) -> Floats:
         """Points in millimetres from the centre of the top left pixel. Shape (n, 2), x and y."""

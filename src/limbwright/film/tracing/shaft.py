@@ -171,6 +171,8 @@ def trace_shaft(
     pinned = _pinned(strip, guide, plate, pins)
     outer: list[EdgeTrace] = []
     inner: list[EdgeTrace] = []
+    # Rows are averaged along the shaft: a little less than white is burnt out in part.
+    burnt_out = strip.grey >= 0.995 * plate.burnt_out_from()
     usable = np.where(hidden[:, None], np.float32(0.0), np.float32(1.0))
     for side, sign in ((0, -1.0), (1, 1.0)):
         edge = trace_edge(
@@ -217,6 +219,7 @@ def trace_shaft(
                 beyond_mm=SPONGY_RIM_MM,
                 smoothed_half_mm=12.0,
                 steadied_rows=7,
+                burnt_out=burnt_out,
                 rival_mm=RIVAL_MM,
                 pinned=pinned.get((side, Surface.INNER), {}),
             )

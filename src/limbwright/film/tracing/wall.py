@@ -12,6 +12,8 @@ SQUARE_ROOT_EDGE = 0.765
 """A tube's shadow begins like a square root; blurred by sigma its steepest point lies 0.765 sigma inside the
 true edge. Derived: the largest value over d of the integral of t^(-1/2) exp(-(d-t)^2/2) for t > 0."""
 
+BURNT_OUT_MM = (0.5, 1.0, 1.5)
+"""Places outside an edge at which the film must not be burnt out. [mm]"""
 RIVAL_FROM = 0.7
 """Steepness of another edge, as a share of the chosen one's, from which it may be the right one; engineering
 judgement, as found on phantom films."""
@@ -54,6 +56,7 @@ def trace_edge(
     smoothed_half_mm: float = 8.0,
     steadied_rows: int = 1,
     rival_mm: float | None = None,
+    burnt_out: Mask | None = None,
     pinned: dict[int, float],
 ) -> EdgeTrace:
     """Follow one edge.
@@ -85,6 +88,8 @@ def trace_edge(
     rival_mm : float, optional
         Distance from which another edge of the same kind counts as a rival: where one is nearly as steep, the
         uncertainty holds it as well.
+    burnt_out : (n, m) bool, optional
+        Where the film is burnt out: an edge whose outer side is, is not where it seems, and is not found.
     pinned : dict
         Row to offset: the path goes through these.
     """
@@ -105,6 +110,10 @@ def trace_edge(
     found = (contrast >= max(least_contrast, 0.2 * typical)) & (contrast > 0)
     at = np.clip(np.rint(column).astype(np.intp), 0, len(strip.offset_mm) - 1)
     found &= strip.usable[rows, at]
+    if burnt_out is not None:
+        for beyond in BURNT_OUT_MM:
+            beside = at + round(outward * beyond / strip.offset_step_mm)
+            found &= ~burnt_out[rows, np.clip(beside, 0, len(strip.offset_mm) - 1)]
     # An edge that stops and starts within a few millimetres is texture, not an edge.
     found = _runs(found, 5)
     corrected = raw + outward * (SQUARE_ROOT_EDGE * sigma_mm + beyond_mm)
