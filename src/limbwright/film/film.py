@@ -334,6 +334,16 @@ class Film(Value):
         """Landmarks of one leg."""
         return self.right if side is Side.RIGHT else self.left
 
+    def columns_of(self, side: Side) -> tuple[float, float]:
+        """Columns that show one leg [px]: all, or the half on its side when both legs are marked."""
+        mine, other = self.marks(side), self.marks(side.other())
+        both = [landmark for landmark in mine if landmark in other]
+        if not both:
+            return -0.5, self.width_px - 0.5
+        middle = sum(mine[m].x_px + other[m].x_px for m in both) / (2 * len(both))
+        on_left = sum(mine[m].x_px for m in both) / len(both) < middle
+        return (-0.5, middle) if on_left else (middle, self.width_px - 0.5)
+
     def with_marks(self, side: Side, marks: Mapping[Landmark, Mark]) -> "Film":
         """A copy with other landmarks of one leg; one that cannot be true is refused."""
         return replace(self, right=marks) if side is Side.RIGHT else replace(self, left=marks)

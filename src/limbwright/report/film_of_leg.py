@@ -7,7 +7,7 @@ import numpy as np
 from limbwright.film.film import Film
 from limbwright.film.leg import LegViews
 from limbwright.film.reading.picture import Picture
-from limbwright.limb.anatomy import Projection, Side
+from limbwright.limb.anatomy import Projection
 from limbwright.limb.landmark import Landmark
 from limbwright.plan.canal import ACROSS
 from limbwright.plan.decision import Plan
@@ -57,22 +57,11 @@ def films_of_leg(
                     image=image,
                     frame=frame,
                     knee_centre=(knee.across_mm, knee.proximal_mm),
-                    across_range_px=_columns_of(film, views.side),
+                    across_range_px=film.columns_of(views.side),
                 ),
             )
         )
     return found
-
-
-def _columns_of(film: Film, side: Side) -> tuple[float, float]:
-    """Columns that show one leg: the whole film, or the half on its side when both legs are marked."""
-    mine, other = film.marks(side), film.marks(side.other())
-    both = [m for m in mine if m in other]
-    if not both:
-        return -0.5, film.width_px - 0.5
-    middle = sum(mine[m].x_px + other[m].x_px for m in both) / (2 * len(both))
-    on_left = sum(mine[m].x_px for m in both) / len(both) < middle
-    return (-0.5, middle) if on_left else (middle, film.width_px - 0.5)
 
 
 def leg_window(leg: LegModel, plan: Plan, *, whole: bool = False) -> Window:

@@ -7,7 +7,7 @@ import numpy as np
 from limbwright.film.film import Film
 from limbwright.film.leg import FilmFrame, LegViews
 from limbwright.film.scale import FilmScale
-from limbwright.limb.anatomy import Projection, Side
+from limbwright.limb.anatomy import Projection
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.view import View
 from limbwright.plan.decision import Plan
@@ -134,7 +134,7 @@ def film_maps(film: Film, legs: tuple[tuple[LegViews, bool], ...]) -> dict[str, 
                 "treated": treated,
                 "mm_from_px": matrix_plain(affine),
                 "px_from_mm": matrix_plain(inverse(affine)),
-                "columns_px": columns_of(film, views.side),
+                "columns_px": list(film.columns_of(views.side)),
                 "mm_per_px": round(float(np.hypot(affine[0, 0], affine[1, 0])), 6),
             }
         )
@@ -145,17 +145,6 @@ def film_maps(film: Film, legs: tuple[tuple[LegViews, bool], ...]) -> dict[str, 
         "legs": found,
         "scale": scale_plain(scale),
     }
-
-
-def columns_of(film: Film, side: Side) -> list[float]:
-    """Columns that show one leg: the whole film, or the half on its side when both legs are marked. [px]"""
-    mine, other = film.marks(side), film.marks(side.other())
-    both = [m for m in mine if m in other]
-    if not both:
-        return [-0.5, film.width_px - 0.5]
-    middle = sum(mine[m].x_px + other[m].x_px for m in both) / (2 * len(both))
-    on_left = sum(mine[m].x_px for m in both) / len(both) < middle
-    return [-0.5, middle] if on_left else [middle, film.width_px - 0.5]
 
 
 def scale_plain(found: FilmScale | None) -> dict[str, Any] | None:

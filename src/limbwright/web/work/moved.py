@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from limbwright.interop.plain import directed_plain
-from limbwright.interop.plain_plan import pin_plain, second_plain
+from limbwright.interop.plain_plan import cut_faces_plain, pin_plain, second_plain
 from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure, Reading
@@ -31,15 +31,10 @@ from limbwright.plan.planner import PlannedBone
 from limbwright.plan.planner_rules import nail_rules
 from limbwright.plan.reduction import Reduction, lengthening_of, reductions_of
 from limbwright.plan.route import Route, canals_on
-from limbwright.plan.stage import CutFaces, StageName, cut_faces
+from limbwright.plan.stage import StageName, cut_faces
 from limbwright.practice.profile import Profile
 from limbwright.quantity import (
-    ANTERIOR_POSTERIOR,
-    EXTERNAL_INTERNAL,
-    LATERAL_MEDIAL,
     LONGER_SHORTER,
-    PROCURVATUM_RECURVATUM,
-    VARUS_VALGUS,
     directed,
 )
 from limbwright.web.work.drawn import drawing_plain, matrix_plain
@@ -168,24 +163,6 @@ def drawings_at(leg: LegModel, plan: Plan, at: At, *, walls: bool = True) -> dic
     }
 
 
-def faces_plain(faces: CutFaces) -> dict[str, Any]:
-    """How the bone ends of one cut stand once corrected."""
-    return {
-        "bone": faces.bone.value,
-        "lengthens": faces.lengthens,
-        "frontal_turn": directed_plain(directed(faces.varus_deg, unit="deg", senses=VARUS_VALGUS)),
-        "sagittal_turn": directed_plain(
-            directed(faces.procurvatum_deg, unit="deg", senses=PROCURVATUM_RECURVATUM)
-        ),
-        "rotation": directed_plain(directed(faces.external_deg, unit="deg", senses=EXTERNAL_INTERNAL)),
-        "shift_frontal": directed_plain(directed(faces.shift_lateral_mm, unit="mm", senses=LATERAL_MEDIAL)),
-        "shift_sagittal": directed_plain(
-            directed(faces.shift_anterior_mm, unit="mm", senses=ANTERIOR_POSTERIOR)
-        ),
-        "width_in_contact_percent": faces.width_in_contact_percent,
-    }
-
-
 def verdict_of(leg: LegModel, plan: BonePlan, proposal: PlannedBone, profile: Profile) -> NailVerdict | None:
     """The plan's own nail judged on the plan's own line; None when no line was found."""
     if proposal.route is None:
@@ -257,7 +234,9 @@ def dragged_plain(
     return {
         "end": [short_plain(reading) for reading in end],
         "length_against_other_leg": _against_other(state, end),
-        "cut_faces": [faces_plain(cut_faces(leg, r)) for _, pose in at_end.poses for r in pose.reductions],
+        "cut_faces": [
+            cut_faces_plain(cut_faces(leg, r)) for _, pose in at_end.poses for r in pose.reductions
+        ],
         "nail_offer": verdict_plain(verdict_of(bone_leg, plan, proposal, state.practice.profile)),
         "bone": bone_plain(plan),
         "drawings": {
