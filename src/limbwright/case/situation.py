@@ -9,10 +9,14 @@ from limbwright.case.measured import MeasuredCase
 from limbwright.error import Missing
 from limbwright.finding import Finding
 from limbwright.limb.anatomy import Bone, Projection
-from limbwright.limb.apex import Apex
+from limbwright.limb.apex import JOINT_POINTS, Apex, ApexOutcome
+from limbwright.limb.axes import Construction
 from limbwright.limb.deformity import Deformity, deformity
+from limbwright.limb.landmark import Landmark
+from limbwright.limb.lines import point_of
 from limbwright.limb.reading import Measure
 from limbwright.limb.template import Origin, Template
+from limbwright.limb.view import View
 from limbwright.plan.outlook_finding import SAGITTAL_ANGLES
 from limbwright.plan.situation import Angulation, BoneSituation, LegSituation
 from limbwright.practice.profile import Profile
@@ -142,7 +146,9 @@ def _bone_situation(
         bone=bone,
         length_mm=length_mm,
         short_mm=-short.value,
-        angulations=_angulations(seen, profile),
+        angulations=_angulations(
+            seen, (measured.treated.views.frontal, measured.treated.views.sagittal), profile
+        ),
         rotation_deg=None if turned is None else _external_deg(turned),
     )
 
@@ -151,8 +157,11 @@ def _external_deg(rotation: Directed) -> float:
     return -rotation.magnitude if rotation.direction is Sense.INTERNAL else rotation.magnitude
 
 
-def _angulations(seen: BoneDeformity, profile: Profile) -> tuple[Angulation, ...]:
+def _angulations(
+    seen: BoneDeformity, views: tuple[View | None, View | None], profile: Profile
+) -> tuple[Angulation, ...]:
     """Apexes of both planes; two at one level are one angulation in an oblique plane."""
+    front, side = views
     frontal = list(seen.frontal.apexes) if seen.frontal else []
     sagittal = list(seen.sagittal.apexes) if seen.sagittal and seen.bone is not Bone.FEMUR else []
     joined = []
@@ -162,13 +171,20 @@ def _angulations(seen: BoneDeformity, profile: Profile) -> tuple[Angulation, ...
             sagittal.remove(partner)
         joined.append(
             Angulation(
-                below_joint_mm=_level_mm(apex),
+                below_joint_mm=_level_mm(apex, front),
                 frontal_deg=apex.angulation.value,
                 sagittal_deg=0.0 if partner is None else partner.angulation.value,
+                lateral_mm=_offset_mm(apex),
+                anterior_mm=0.0 if partner is None else _offset_mm(partner),
             )
         )
     joined += [
-        Angulation(below_joint_mm=_level_mm(apex), sagittal_deg=apex.angulation.value) for apex in sagittal
+        Angulation(
+            below_joint_mm=_level_mm(apex, side),
+            sagittal_deg=apex.angulation.value,
+            anterior_mm=_offset_mm(apex),
+        )
+        for apex in sagittal
     ]
     joined += _beyond_the_bow(seen)
     return tuple(sorted(joined, key=lambda a: (a.below_joint_mm is None, a.below_joint_mm or 0.0)))
@@ -185,8 +201,36 @@ def _beyond_the_bow(seen: BoneDeformity) -> list[Angulation]:
     return [Angulation(below_joint_mm=_level_mm(plane.resolution), sagittal_deg=beyond)]
 
 
-def _level_mm(apex: Apex) -> float | None:
-    return None if apex.from_proximal_joint is None else apex.from_proximal_joint.value
+def _level_mm(apex: Apex, view: View | None = None) -> float | None:
+    """Level of an apex; of a step between parallel parts the middle between the marks of both."""
+    if apex.from_proximal_joint is not None:
+        return apex.from_proximal_joint.value
+    if apex.outcome is not ApexOutcome.TRANSLATION or view is None:
+        return None
+    both = (apex.proximal, apex.distal)
+    tops, bottoms = JOINT_POINTS[apex.bone, apex.projection]
+    if any(a.construction is not Construction.SHAFT_LINE for a in both) or not view.has(*tops, *bottoms):
+        return None
+
+    def middle(marks: tuple[Landmark, ...]) -> tuple[float, float]:
+        points = [point_of(view, mark) for mark in marks]
+        return (
+            sum(p.across_mm for p in points) / len(points),
+            sum(p.proximal_mm for p in points) / len(points),
+        )
+
+    upper = min((point_of(view, m) for m in apex.proximal.landmarks), key=lambda p: p.proximal_mm)
+    lower = max((point_of(view, m) for m in apex.distal.landmarks), key=lambda p: p.proximal_mm)
+    top, bottom = middle(tops), middle(bottoms)
+    length = math.dist(top, bottom)
+    across, down = (upper.across_mm + lower.across_mm) / 2, (upper.proximal_mm + lower.proximal_mm) / 2
+    return ((across - top[0]) * (bottom[0] - top[0]) + (down - top[1]) * (bottom[1] - top[1])) / length
+
+
+def _offset_mm(apex: Apex) -> float:
+    """Offset of the part below where the axes are parallel and apart; 0 elsewhere. [mm]"""
+    step = apex.outcome is ApexOutcome.TRANSLATION and apex.translation is not None
+    return apex.translation.value if step and apex.translation is not None else 0.0
 
 
 def _one_level(a: Apex, b: Apex, profile: Profile) -> bool:

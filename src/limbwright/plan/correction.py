@@ -35,6 +35,8 @@ class Correction(Value):
     """False when the bone is only lengthened, along its own line."""
     reason: str
     """Why this is aimed at, in words."""
+    shift_mm: tuple[float, float] = (0.0, 0.0)
+    """Shift to give to the part below beside its turn, lateral + and anterior + [mm]."""
 
 
 def correction_for(
@@ -79,7 +81,10 @@ def correction_for(
     bent = abs(frontal_deg) > tolerance_deg or (worst is not None and abs(off[worst]) > tolerance_deg)
     bowed = leg.has_sagittal and abs(sagittal_deg) > sagittal_tolerance_deg
     turned = abs(rotation) > rotation_tolerance_deg
-    if not correct_alignment or not (bent or bowed or turned):
+    lateral_mm, anterior_mm = situation.offset_mm
+    shift = (-lateral_mm, -anterior_mm if leg.has_sagittal else 0.0)
+    stepped = shift != (0.0, 0.0)
+    if not correct_alignment or not (bent or bowed or turned or stepped):
         return Correction(
             frontal=Aim(),
             sagittal=Aim(),
@@ -93,7 +98,7 @@ def correction_for(
         )
     aim = Aim(turn_deg=-frontal_deg)
     reason = f"turn the distal fragment by {abs(frontal_deg):.1f} deg"
-    if aimed is not None:
+    if aimed is not None and (bent or bowed or turned):
         aim = Aim(measure=aimed, value=targets[aimed], turn_deg=-frontal_deg)
         reason = f"{aimed} to {targets[aimed]:.1f} deg (now {targets[aimed] + off[aimed]:.1f})"
     turn_sagittal = -sagittal_deg if leg.has_sagittal else 0.0
@@ -107,14 +112,21 @@ def correction_for(
         reason=f"Aims: {reason} at full length"
         + (f", sagittal turn {abs(turn_sagittal):.1f} deg" if turn_sagittal else "")
         + (f", rotation {abs(rotation):.0f} deg" if turned else "")
+        + (f", shift {(shift[0] ** 2 + shift[1] ** 2) ** 0.5:.1f} mm" if stepped else "")
         + ".",
+        shift_mm=shift,
     )
 
 
 def _main_apex_mm(situation: BoneSituation) -> float | None:
     """Level of the largest angulation whose level is known."""
     known = [a for a in situation.angulations if a.below_joint_mm is not None]
-    main = max(known, key=lambda a: abs(a.frontal_deg) + abs(a.sagittal_deg), default=None)
+    # A step of a millimetre counts like a degree, so that a cut lies at it when nothing is bent more.
+    main = max(
+        known,
+        key=lambda a: abs(a.frontal_deg) + abs(a.sagittal_deg) + abs(a.lateral_mm) + abs(a.anterior_mm),
+        default=None,
+    )
     return main.below_joint_mm if main is not None else None
 
 

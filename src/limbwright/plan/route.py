@@ -16,7 +16,7 @@ from limbwright.plan.decision import FragmentPath, NailPath
 from limbwright.plan.end_alignment import LevelAim, LinePair, solved_ends
 from limbwright.plan.entry import bone_ends
 from limbwright.plan.leg import LegModel
-from limbwright.plan.motion import PROXIMAL, Floats, Triple, motion_about, triple, turn
+from limbwright.plan.motion import PROXIMAL, Floats, Motion, Triple, motion_about, shift, triple, turn
 from limbwright.plan.nail_line import CanalMiddle, canal_middle, fitted_line, meeting_level_mm
 from limbwright.plan.osteotomy import BoneLine, bone_line
 from limbwright.plan.path import bent_entry, crossing, distal_direction, path_from_end, place_of, vector
@@ -210,7 +210,7 @@ def route_at(
     bare = replace(leg, walls=())
     turns = (correction.frontal.turn_deg, correction.sagittal.turn_deg)
     for _ in range(_PASSES if correction.needed else 1):
-        pair = _pair(rough, (above, below), hinge, reach, (*turns, correction.external_deg))
+        pair = _pair(rough, (above, below), reach, corrected_about(correction, turns, hinge))
         if not correction.needed:
             break
         (solved,) = solved_ends(bare, [level_aim(pair, correction, lengthening_mm)])
@@ -264,16 +264,20 @@ def hinge_of(
     return canal_middle(leg, line.bone).at_level(float(level[PROXIMAL]) if at_mm is None else at_mm)
 
 
+def corrected_about(correction: Correction, turns: tuple[float, float], hinge_mm: Floats) -> Motion:
+    """Motion of the part below: a turn about its hinge (varus + and procurvatum +), then its shift."""
+    rotation = turn(varus_deg=turns[0], procurvatum_deg=turns[1], external_deg=correction.external_deg)
+    lateral_mm, anterior_mm = correction.shift_mm
+    return motion_about(rotation, hinge_mm).then(shift([anterior_mm, 0.0, lateral_mm]))
+
+
 def _pair(
     rough: Cut,
     fragments: tuple[CanalMiddle, CanalMiddle],
-    hinge: Floats,
     reach: tuple[float, float],
-    turns: Triple,
+    reduced: Motion,
 ) -> LinePair:
     """The line that fits the corrected canal, as it runs in each fragment."""
-    rotation = turn(varus_deg=turns[0], procurvatum_deg=turns[1], external_deg=turns[2])
-    reduced = motion_about(rotation, hinge)
     above, below = fragments
     whole = above.joined(below.moved(reduced))
     point, u = fitted_line(whole.within(*reach), where=f"{rough.bone}")

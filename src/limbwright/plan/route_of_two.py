@@ -18,7 +18,7 @@ from limbwright.plan.cut import Cut, cut_leg
 from limbwright.plan.end_alignment import End, LevelAim, LinePair, solved_ends
 from limbwright.plan.entry import bone_ends
 from limbwright.plan.leg import LegModel
-from limbwright.plan.motion import Floats, Motion, motion_about, triple, turn
+from limbwright.plan.motion import Floats, Motion, triple
 from limbwright.plan.nail_line import CanalMiddle, canal_middle, fitted_line
 from limbwright.plan.osteotomy import bone_line
 from limbwright.plan.path import crossing, distal_direction, path_from_end
@@ -27,6 +27,7 @@ from limbwright.plan.route import (
     INSIDE_MM,
     Route,
     SecondCut,
+    corrected_about,
     crossed,
     hinge_of,
     level_aim,
@@ -52,9 +53,7 @@ class _Bone:
     def turned(self, turns: tuple[Turn, Turn]) -> tuple[Motion, Motion]:
         """Turns about the hinges at both levels, each in the leg as it stands."""
         upper, lower = (
-            motion_about(
-                turn(varus_deg=t[0], procurvatum_deg=t[1], external_deg=correction.external_deg), hinge
-            )
+            corrected_about(correction, t, hinge)
             for t, correction, hinge in zip(turns, self.corrections, self.hinges, strict=True)
         )
         return upper, lower

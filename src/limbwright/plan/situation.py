@@ -11,7 +11,7 @@ NEXT_STEP = "Check the measurements of both legs."
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Angulation(Value):
-    """One apex of a bone: how the part below deviates from what is wanted."""
+    """One apex of a bone, or a step between two parallel parts: how the part below deviates."""
 
     below_joint_mm: float | None = None
     """Level below the bone's proximal joint line (femur: head centre) along the bone; None = unknown [mm]."""
@@ -19,10 +19,16 @@ class Angulation(Value):
     """Varus + [deg]."""
     sagittal_deg: float = 0.0
     """Procurvatum + [deg]."""
+    lateral_mm: float = 0.0
+    """Offset of the part below where it is parallel to the part above, lateral + [mm]."""
+    anterior_mm: float = 0.0
+    """The same, anterior + [mm]."""
 
     def __post_init__(self) -> None:
         for name, value in (("frontal", self.frontal_deg), ("sagittal", self.sagittal_deg)):
             require_within(f"{name} angulation", value, -90, 90, "deg", next_step=NEXT_STEP)
+        for name, value in (("lateral", self.lateral_mm), ("anterior", self.anterior_mm)):
+            require_within(f"{name} offset", value, -80, 80, "mm", next_step=NEXT_STEP)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +65,11 @@ class BoneSituation(Value):
     def sagittal_deg(self) -> float:
         """Sum of the sagittal angulations, procurvatum +. [deg]"""
         return sum(a.sagittal_deg for a in self.angulations)
+
+    @property
+    def offset_mm(self) -> tuple[float, float]:
+        """Sum of the offsets between parallel parts, lateral + and anterior +. [mm]"""
+        return sum(a.lateral_mm for a in self.angulations), sum(a.anterior_mm for a in self.angulations)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
