@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from limbwright.interop.plain_audit import audit_plain
+from limbwright.interop.plain_audit import audit_plain, cases_shortened
 from limbwright.practice.audit.audit import practice_audit
 from limbwright.practice.audit.offer import offered_settings
 from limbwright.practice.profile import Profile
@@ -84,3 +84,19 @@ def test_numbers_are_those_of_the_results(both: tuple[Any, dict[str, Any]]) -> N
     offer = plain["offers"][0]
     assert offer["setting"] == "healing_index_tibia_days_per_cm"
     assert offer["n"] == len(offer["cases"])
+
+
+def test_long_lists_of_cases_are_shortened_and_counted():
+    plain = {"n": 3, "cases": ["a", "b", "c"], "groups": [{"cases_with": ["a"], "offers": [{"cases": []}]}]}
+    assert cases_shortened(plain, 2) == {
+        "n": 3,
+        "cases": ["a", "b"],
+        "cases_in_all": 3,
+        "groups": [
+            {
+                "cases_with": ["a"],
+                "cases_with_in_all": 1,
+                "offers": [{"cases": [], "cases_in_all": 0}],
+            }
+        ],
+    }

@@ -42,6 +42,24 @@ def audit_plain(results: PracticeAudit, offers: tuple[Offer, ...]) -> Plain:
     }
 
 
+def cases_shortened(plain: Any, most: int) -> Any:
+    """The same with no more than `most` cases in each list of cases; `…_in_all` says how many there are.
+
+    A page shows the first ones as links; the CSV and the whole answer have every case.
+    """
+    if isinstance(plain, list):
+        return [cases_shortened(item, most) for item in plain]
+    if not isinstance(plain, dict):
+        return plain
+    short: Plain = {}
+    for key, value in plain.items():
+        if key.startswith("cases") and isinstance(value, list):
+            short |= {key: value[:most], f"{key}_in_all": len(value)}
+        else:
+            short[key] = cases_shortened(value, most)
+    return short
+
+
 def offer_plain(offer: Offer) -> Plain:
     """One offer to the practice profile."""
     return {

@@ -23,6 +23,8 @@ from limbwright.web.routes.results import results_plain
 
 router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 On = Annotated[date | None, Query()]
+CASES_SHOWN = 200
+"""Links to cases behind one number on the results page."""
 
 
 @router.get("/cases/{case_id}/course")
@@ -77,7 +79,7 @@ def results(
 ) -> Response:
     """What all cases of the practice teach."""
     data = {
-        "results": results_plain(bench, period=period, invented=invented),
+        "results": results_plain(bench, period=period, invented=invented, most_cases=CASES_SHOWN),
         "periods": [p.value for p in Period],
     }
     return bench.pages.shown(request, Page(page="results", title="Practice audit", data=data), who)

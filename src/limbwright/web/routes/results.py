@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query, Response
 from fastapi.responses import JSONResponse
 
 from limbwright.case.caution import CAUTION
-from limbwright.interop.plain_audit import audit_plain
+from limbwright.interop.plain_audit import audit_plain, cases_shortened
 from limbwright.practice.audit.audit import practice_audit
 from limbwright.practice.audit.funnel import Period
 from limbwright.practice.audit.offer import offered_settings
@@ -18,15 +18,24 @@ from limbwright.web.identity import Reader
 
 router = APIRouter(prefix="/api/results", tags=["practice audit"])
 Invented = Annotated[bool, Query(description="Count invented (demo) cases too.")]
+MostCases = Annotated[
+    int | None,
+    Query(ge=1, le=100_000, description="Cases listed behind one number; all of them without it."),
+]
 PeriodOfRates = Annotated[Period, Query(description="Periods in which rates are compared.")]
 
 
 @router.get("")
 def results(
-    bench: Bench, who: Reader, period: PeriodOfRates = Period.YEAR, invented: Invented = False
+    *,
+    bench: Bench,
+    who: Reader,
+    period: PeriodOfRates = Period.YEAR,
+    invented: Invented = False,
+    most_cases: MostCases = None,
 ) -> Response:
     """Every question of the practice audit, with the cases behind each number."""
-    return JSONResponse(results_plain(bench, period=period, invented=invented))
+    return JSONResponse(results_plain(bench, period=period, invented=invented, most_cases=most_cases))
 
 
 @router.get("/{name}.csv", response_class=Response, responses={200: {"content": {"text/csv": {}}}})
@@ -55,12 +64,15 @@ def sheet(
     )
 
 
-def results_plain(bench: Workbench, *, period: Period, invented: bool) -> dict[str, Any]:
-    """The audit of all cases of the store."""
+def results_plain(
+    bench: Workbench, *, period: Period, invented: bool, most_cases: int | None = None
+) -> dict[str, Any]:
+    """The audit of all cases of the store; with `most_cases` no longer list of cases than that."""
     version, profile = bench.practice.profile()
     given = bench.store.cases.treated_bones(profile, invented=invented)
     found = practice_audit(given.columns, profile, period=period)
     offers = offered_settings(found, profile)
+    answer = audit_plain(found, offers)
     return {
         "period": period.value,
         "invented": invented,
@@ -70,7 +82,7 @@ def results_plain(bench: Workbench, *, period: Period, invented: bool) -> dict[s
             {"case": one.case_id, "found": one.found, "next": one.next_step} for one in given.left_out
         ],
         "sheets": [one.name for one in (*result_sheets(found, offers), columns_sheet(given.columns))],
-        **audit_plain(found, offers),
+        **(answer if most_cases is None else cases_shortened(answer, most_cases)),
     }
 
 

@@ -43,7 +43,7 @@ export function start(data, root) {
     render(
       html`<div class="stack">
         <form class="row" method="get" action="/results">
-          <strong>${counted(r.treated_bones, "treated bone")}, ${counted(r.cases.length, "case")}</strong>
+          <strong>${counted(r.treated_bones, "treated bone")}, ${counted(r.cases_in_all, "case")}</strong>
           <label class="row">Periods <select name="period" @change=${submit}>${data.periods.map((/** @type {string} */ p) => html`<option ?selected=${p === r.period}>${p}</option>`)}</select></label>
           <label><input type="checkbox" name="invented" value="true" ?checked=${r.invented} @change=${submit} /> count invented cases too${r.invented_left_out ? ` (${r.invented_left_out} left out)` : ""}</label>
           <span class="quiet small">Groups without any bone stand in the CSV only.</span> <a href="/api/results/treated_bones.csv?${query()}" download>All treated bones (CSV)</a>
@@ -68,39 +68,39 @@ export function start(data, root) {
   const indexRow = (one) => {
     const d = one.days_per_cm;
     return html`<tr><th scope="row">${one.group.words}</th><td>${one.n}</td><td>${one.not_healed}</td>
-      ${d.refused ? html`<td colspan="2" class="quiet">${d.refused}</td>` : html`<td>${fixed(d.median, 1)} ${ends(d.median_interval, 1)}</td><td>${fixed(d.mean, 1)} ± ${fixed(d.sd, 1)}</td>`}<td>${caseLinks(one.cases)}</td></tr>`;
+      ${d.refused ? html`<td colspan="2" class="quiet">${d.refused}</td>` : html`<td>${fixed(d.median, 1)} ${ends(d.median_interval, 1)}</td><td>${fixed(d.mean, 1)} ± ${fixed(d.sd, 1)}</td>`}<td>${caseLinks(one.cases, one.cases_in_all)}</td></tr>`;
   };
   /** @param {any} one */
   const accuracyRow = (one) => {
     const a = one.agreement;
     return html`<tr><th scope="row">${one.outcome}</th><td>${one.group.words}</td><td>${one.n}</td>
-      ${a.refused ? html`<td colspan="3" class="quiet">${a.refused}</td>` : html`<td>${small(a.bias)}</td><td>${small(a.lower_limit)} to ${small(a.upper_limit)}</td><td>${shareWords(a.within_tolerance)}</td>`}<td>${caseLinks(one.cases)}</td></tr>`;
+      ${a.refused ? html`<td colspan="3" class="quiet">${a.refused}</td>` : html`<td>${small(a.bias)}</td><td>${small(a.lower_limit)} to ${small(a.upper_limit)}</td><td>${shareWords(a.within_tolerance)}</td>`}<td>${caseLinks(one.cases, one.cases_in_all)}</td></tr>`;
   };
   /** @param {any} one */
   const driftRow = (one) => html`<tr><th scope="row">${one.group.words}</th><td>${one.plane}</td><td>${one.n_with}, ${one.n_without}</td>
-    ${one.drift.refused ? html`<td colspan="2" class="quiet">${one.drift.refused}</td>` : html`<td>${small(one.drift.mean_with)}</td><td>${small(one.drift.mean_without)}</td>`}<td>${caseLinks([...one.cases_with, ...one.cases_without])}</td></tr>`;
+    ${one.drift.refused ? html`<td colspan="2" class="quiet">${one.drift.refused}</td>` : html`<td>${small(one.drift.mean_with)}</td><td>${small(one.drift.mean_without)}</td>`}<td>${caseLinks([...one.cases_with, ...one.cases_without], one.cases_with_in_all + one.cases_without_in_all)}</td></tr>`;
   /** @param {any} one */
-  const rateRow = (one) => html`<tr><th scope="row">${one.event}</th><td>${one.group.words}</td><td>${one.n}</td><td>${shareWords(one.rate)}</td><td>${caseLinks(one.cases_with)}</td></tr>`;
+  const rateRow = (one) => html`<tr><th scope="row">${one.event}</th><td>${one.group.words}</td><td>${one.n}</td><td>${shareWords(one.rate)}</td><td>${caseLinks(one.cases_with, one.cases_with_in_all)}</td></tr>`;
 
   /** @param {any} one */
   function curvePart(one) {
     const c = one.curve;
     const title = `Time to healing, ${one.group.words}`;
-    return section(title, ["healing_curve"], c.refused ? html`<p class="quiet">${one.n} bones, ${one.healed} healed: ${c.refused}.</p>${caseLinks(one.cases)}` : html`${healingChart(c, title)}<p>Half of ${one.n} healed by day ${c.median_days ?? "not reached"} ${ends(c.median_interval, 0)}.</p>${caseLinks(one.cases)}`, one.method);
+    return section(title, ["healing_curve"], c.refused ? html`<p class="quiet">${one.n} bones, ${one.healed} healed: ${c.refused}.</p>${caseLinks(one.cases, one.cases_in_all)}` : html`${healingChart(c, title)}<p>Half of ${one.n} healed by day ${c.median_days ?? "not reached"} ${ends(c.median_interval, 0)}.</p>${caseLinks(one.cases, one.cases_in_all)}`, one.method);
   }
 
   function calfPart() {
     const calf = r.calf_release;
     const f = calf.fit;
-    return section("Calf release against length gained", ["calf_release", "calf_release_curve"], f.refused ? html`<p class="quiet">${calf.released} of ${calf.n} released: ${f.refused}.</p>${caseLinks(calf.cases)}` : html`
+    return section("Calf release against length gained", ["calf_release", "calf_release_curve"], f.refused ? html`<p class="quiet">${calf.released} of ${calf.n} released: ${f.refused}.</p>${caseLinks(calf.cases, calf.cases_in_all)}` : html`
       ${xyChart({ title: "Chance of a calf release by length gained", x: f.curve.gained_mm, y: f.curve.chance, low: f.curve.low, high: f.curve.high, xWords: "mm gained", dash: false })}
-      <p>Odds ratio for 10 mm: ${fixed(f.odds_ratio_per_10_mm, 2)} ${ends(f.odds_ratio_interval, 2)}. ${f.even_chance_at_mm === null ? "" : `Half are released at ${fixed(f.even_chance_at_mm, 0)} mm.`} Released: ${caseLinks(calf.cases_released)}</p>`, calf.method);
+      <p>Odds ratio for 10 mm: ${fixed(f.odds_ratio_per_10_mm, 2)} ${ends(f.odds_ratio_interval, 2)}. ${f.even_chance_at_mm === null ? "" : `Half are released at ${fixed(f.even_chance_at_mm, 0)} mm.`} Released: ${caseLinks(calf.cases_released, calf.cases_released_in_all)}</p>`, calf.method);
   }
 
   /** @param {any} one */
   function funnelPart(one) {
     return section(`${sentence(one.event)}, by ${r.period}`, ["periods"], html`${one.pooled.refused ? html`<p class="quiet">${one.n} bones: ${one.pooled.refused}.</p>` : html`<p>All: ${shareWords(one.pooled)}.</p>${funnelChart(one)}`}
-      ${tableOf([sentence(r.period), "n", "Share", "Place", "Cases with one"], one.periods.map((/** @type {any} */ p) => html`<tr><th scope="row">${p.period}</th><td>${p.n}</td>${p.point.refused ? html`<td colspan="2" class="quiet">${p.point.refused}</td>` : html`<td>${fixed(100 * p.point.share, 0)} %</td><td>${p.point.place}</td>`}<td>${caseLinks(p.cases_with)}</td></tr>`))}`, one.method);
+      ${tableOf([sentence(r.period), "n", "Share", "Place", "Cases with one"], one.periods.map((/** @type {any} */ p) => html`<tr><th scope="row">${p.period}</th><td>${p.n}</td>${p.point.refused ? html`<td colspan="2" class="quiet">${p.point.refused}</td>` : html`<td>${fixed(100 * p.point.share, 0)} %</td><td>${p.point.place}</td>`}<td>${caseLinks(p.cases_with, p.cases_with_in_all)}</td></tr>`))}`, one.method);
   }
 
   function offersPart() {
@@ -123,13 +123,13 @@ function submit(e) {
   /** @type {HTMLSelectElement|HTMLInputElement} */ (e.target).form?.requestSubmit();
 }
 
-/** @param {string[]} cases */
-function caseLinks(cases) {
+/** @param {string[]} cases the first ones @param {number} inAll */
+function caseLinks(cases, inAll) {
   const links = [...new Set(cases)].map((c) => html`<a href="/cases/${encodeURIComponent(c)}/course">${c}</a>`);
   if (!links.length) return html`<span class="quiet">none</span>`;
-  const shown = html`<span class="case-links">${links.slice(0, 200)}</span>`;
-  const more = links.length > 200 ? html`<p class="small quiet">and ${links.length - 200} more, in the CSV</p>` : nothing;
-  return links.length <= 3 ? shown : html`<details><summary>${counted(links.length, "case")}</summary>${shown}${more}</details>`;
+  const shown = html`<span class="case-links">${links}</span>`;
+  const more = inAll > cases.length ? html`<p class="small quiet">and ${inAll - cases.length} more, in the CSV</p>` : nothing;
+  return inAll <= 3 ? shown : html`<details><summary>${counted(inAll, "case")}</summary>${shown}${more}</details>`;
 }
 
 /** @param {{low: number|null, high: number|null}|null} interval @param {number} places */
