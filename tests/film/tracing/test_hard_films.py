@@ -1,4 +1,4 @@
-"""Walls on phantom films where something lies in the way: fibula, nail, screws, seam, skin, bow, burnt bone."""
+"""Walls on phantom films where something lies in the way: fibula, nail, screws, seam, skin, bow."""
 
 from dataclasses import replace
 

@@ -31,10 +31,10 @@ LOOKS = {
 LEAST_SUPPORT = 0.15
 SIDE_LOOK = Look(bone_above=False, filter_mm=1.2, outward=0.0, gap_mm=(2.5, 9.0))
 """The plateau from the side: both plateaus lie over each other, and their spines cross the line."""
-END_SD_MM = {JointLine.CONDYLES: 0.02, JointLine.PLATEAU: 0.0, JointLine.PLAFOND: 0.05}
+END_SD_MM = {JointLine.CONDYLES: 0.01, JointLine.PLATEAU: 0.0, JointLine.PLAFOND: 0.05}
 """Standard uncertainty of each end across the line beyond noise; engineering judgement, as found on phantom
 films. That of a plateau comes with its middle."""
-TOUCH_SD_MM = 0.35
+TOUCH_SD_MM = 0.3
 """Standard uncertainty, along the line, of the middle between the places where it touches the condyles: when
 the leg is turned it is not quite the middle of the knee."""
 ON_PLATEAU = 0.63
@@ -191,7 +191,8 @@ def _condyles(plate: Plate, ends: Floats, look: Look, sigma: float) -> _Snapped:
     return _Snapped(
         ends_mm=ends,
         support=min(half.support for half in halves),
-        sd_mm=float(np.hypot(END_SD_MM[JointLine.CONDYLES], max(half.scatter_mm for half in halves))),
+        # The scatter about a parabola holds the shape of the condyle as well.
+        sd_mm=float(np.hypot(END_SD_MM[JointLine.CONDYLES], 0.4 * max(half.scatter_mm for half in halves))),
         middle_sd_mm=TOUCH_SD_MM,
     )
 

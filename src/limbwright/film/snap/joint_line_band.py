@@ -23,7 +23,7 @@ UPPER_LEVEL = 0.3
 HALF_MM = 4.0
 """Half length of the stretch of joint line whose grey values are averaged."""
 DEEPEST_MM = 13.0
-SEEN_SD_MM = 0.13
+SEEN_SD_MM = 0.15
 """Standard uncertainty of the middle where both borders are seen; engineering judgement, as found on phantom
 films."""
 UNSEEN_SD_MM = 0.5
