@@ -13,7 +13,7 @@ from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import Floats, Motion, unit
 from limbwright.plan.osteotomy import bone_line
 from limbwright.plan.path import crossing as line_crossing
-from limbwright.plan.path import distal_direction, driving_fragment, driving_line, point_at_depth, vector
+from limbwright.plan.path import distal_direction, driving_fragment, driving_line, vector
 from limbwright.plan.reduction import Reduction
 from limbwright.plan.shape import Shape, ShapeKind, band, flat
 from limbwright.quantity import Value
@@ -71,22 +71,20 @@ class Pose(Value):
 
 def nail_point_mm(plan: BonePlan, pose: Pose, depth_mm: float) -> Floats:
     """A point of the nail's centre line where it now is; it stays with the driving fragment, (3,). [mm]"""
-    carrier = pose.of(driving_fragment(plan.direction))
-    return carrier.moved(point_at_depth(plan.path, plan.direction, depth_mm))
+    return _Axis.of(plan, pose).at(depth_mm)
 
 
 def nail_shapes(plan: BonePlan, pose: Pose, projection: Projection) -> tuple[Shape, ...]:
-    """Thick part, thin part and locking screws of the nail."""
-    nail = plan.nail
-    run_in = driving_line(plan.path, plan.direction)[2]
+    """Thick part, thin part and locking screws of the nail; it stays with the driving fragment."""
+    nail, axis = plan.nail, _Axis.of(plan, pose)
     tip = nail.length_mm + pose.gained_mm
     shapes = []
     for kind, radius, stops in (
         (ShapeKind.NAIL_THIN, nail.thin_diameter_mm / 2, (nail.thick_length_mm, tip)),
         (ShapeKind.NAIL_THICK, nail.thick_diameter_mm / 2, (0.0, nail.thick_length_mm)),
     ):
-        depths = [stops[0], *([run_in] if stops[0] < run_in < stops[1] else []), stops[1]]
-        centre = flat([nail_point_mm(plan, pose, d) for d in depths], projection)
+        depths = [stops[0], *([axis.run_in_mm] if stops[0] < axis.run_in_mm < stops[1] else []), stops[1]]
+        centre = flat([axis.at(d) for d in depths], projection)
         shapes.append(
             Shape(
                 kind=kind,
@@ -96,17 +94,39 @@ def nail_shapes(plan: BonePlan, pose: Pose, projection: Projection) -> tuple[Sha
                 bone=plan.bone,
             )
         )
-    return (*shapes, *(_locking(plan, pose, hole, projection) for hole in nail.holes))
+    return (*shapes, *(_locking(plan, pose, axis, hole, projection) for hole in nail.holes))
 
 
-def _locking(plan: BonePlan, pose: Pose, hole: Hole, projection: Projection) -> Shape:
-    depth = plan.nail.hole_depth_mm(hole, lengthening_mm=pose.gained_mm)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Axis:
+    """The nail's centre line where it now is: entry, start of its straight part, direction. [mm]"""
+
+    entry_mm: Floats
+    start_mm: Floats
+    along: Floats
+    run_in_mm: float
+
+    @classmethod
+    def of(cls, plan: BonePlan, pose: Pose) -> "_Axis":
+        start, along, run_in_mm = driving_line(plan.path, plan.direction)
+        carrier = pose.of(driving_fragment(plan.direction))
+        entry, start = carrier.moved(np.stack([vector(plan.path.entry), start]))
+        return cls(entry_mm=entry, start_mm=start, along=carrier.turned(along), run_in_mm=run_in_mm)
+
+    def at(self, depth_mm: float) -> Floats:
+        """The point at a depth along the nail, (3,). [mm]"""
+        if depth_mm >= self.run_in_mm:
+            return self.start_mm + (depth_mm - self.run_in_mm) * self.along
+        point: Floats = self.entry_mm + depth_mm / self.run_in_mm * (self.start_mm - self.entry_mm)
+        return point
+
+
+def _locking(plan: BonePlan, pose: Pose, axis: _Axis, hole: Hole, projection: Projection) -> Shape:
     carrier = pose.of(driving_fragment(plan.direction))
-    along = carrier.turned(driving_line(plan.path, plan.direction)[1])
     return _screw(
         kind=ShapeKind.LOCKING_SCREW,
-        centre_mm=nail_point_mm(plan, pose, depth),
-        axis=_across(carrier.turned(_SCREW_SIDE[hole.direction]), along),
+        centre_mm=axis.at(plan.nail.hole_depth_mm(hole, lengthening_mm=pose.gained_mm)),
+        axis=_across(carrier.turned(_SCREW_SIDE[hole.direction]), axis.along),
         diameter_mm=hole.screw_diameter_mm,
         projection=projection,
         label=f"locking screw, {hole.direction}, {hole.screw_diameter_mm:g} mm",

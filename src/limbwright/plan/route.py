@@ -23,6 +23,7 @@ from limbwright.plan.path import bent_entry, crossing, distal_direction, path_fr
 from limbwright.quantity import Value
 
 _PASSES = 4  # the line needs the turn, and the turn (a little) the line
+_SETTLED_DEG = 0.002  # a pass brings the turn some twenty times nearer; what is left then is below 0.0002
 INSIDE_MM = 10.0
 BEYOND_CUT_MM = 150.0  # overlap, exposed thin part and lengthening of a usual nail, and a little more
 
@@ -213,8 +214,10 @@ def route_at(
         pair = _pair(rough, (above, below), reach, corrected_about(correction, turns, hinge))
         if not correction.needed:
             break
-        (solved,) = solved_ends(bare, [level_aim(pair, correction, lengthening_mm)])
-        turns = (solved.varus_deg, solved.procurvatum_deg)
+        (solved,) = solved_ends(bare, [level_aim(pair, _from(correction, turns), lengthening_mm)])
+        before, turns = turns, (solved.varus_deg, solved.procurvatum_deg)
+        if max(abs(turns[0] - before[0]), abs(turns[1] - before[1])) < _SETTLED_DEG:
+            break
     # The turn is settled; the end now follows the pair it was settled with, exactly.
     end = level_aim(pair, correction, lengthening_mm).end(*turns)
     back = path_from_end(proximal=end.proximal, cut=pair.cut, end=end.motion, lengthening_mm=lengthening_mm)
@@ -224,6 +227,15 @@ def route_at(
         varus_deg=end.varus_deg,
         procurvatum_deg=end.procurvatum_deg,
         traced=above.traced and below.traced,
+    )
+
+
+def _from(correction: Correction, turns: tuple[float, float]) -> Correction:
+    """The same aims, looked for from the turns found so far (varus + and procurvatum +)."""
+    return replace(
+        correction,
+        frontal=replace(correction.frontal, turn_deg=turns[0]),
+        sagittal=replace(correction.sagittal, turn_deg=turns[1]),
     )
 
 
