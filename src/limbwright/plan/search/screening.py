@@ -141,6 +141,12 @@ def screened(space: Space, kept: Verdicts, task: BoneTask, *, share: tuple[float
     ----------
     share : pair of float
         Drift as a share of the rigid play, frontal and sagittal.
+
+    Notes
+    -----
+    In each plane the line of least (|d + t| + 0.1 |t|) / 0.4 + |a| + r / 0.5 + 0.02 w is picked: d drift as a
+    share of the play toward its concave side, t turn beyond the aim [deg], a shift of the ends [mm], r bone
+    reamed on one side [mm], w steps away from the best fit.
     """
     level, nail = np.nonzero(kept.whole.any(axis=2))
     rows, where = [], []
