@@ -81,7 +81,7 @@ def levels_wanted(
     )
     bent = beyond_tolerance(situation, profile, has_sagittal=has_sagittal) if correct_alignment else ()
     known = tuple(a for a in bent if a.below_joint_mm is not None)
-    groups = _two_groups(known, has_sagittal=has_sagittal)
+    groups = _two_groups(known, profile, has_sagittal=has_sagittal)
     if choice is not None and choice.osteotomies == 1:
         return LevelsWanted(
             asked=False,
@@ -150,21 +150,29 @@ def _level(apex: Angulation) -> float:
     return 0.0 if apex.below_joint_mm is None else apex.below_joint_mm
 
 
-def _two_groups(known: Sequence[Angulation], *, has_sagittal: bool) -> tuple[Angulation, Angulation] | None:
-    """Apexes in two groups of neighbours, each as one angulation, with the least angle off its level."""
+def _two_groups(
+    known: Sequence[Angulation], profile: Profile, *, has_sagittal: bool
+) -> tuple[Angulation, Angulation] | None:
+    """Apexes in two groups of neighbours, each as one angulation, with the least angle off its level.
+
+    Groups whose bends take each other out come last: no cut would be made for them.
+    """
     if len(known) < 2:
         return None
-    splits = [
-        (_as_one(known[:i], has_sagittal), _as_one(known[i:], has_sagittal)) for i in range(1, len(known))
-    ]
 
-    def off(pair: tuple[Angulation, Angulation], i: int) -> float:
-        return sum(
+    def cost(i: int) -> tuple[bool, float]:
+        pair = split[i]
+        idle = min(size_deg(g, has_sagittal=has_sagittal) for g in pair) < profile.second_osteotomy_from_deg
+        off = sum(
             size_deg(a, has_sagittal=has_sagittal) * abs(_level(a) - _level(pair[n >= i]))
             for n, a in enumerate(known)
         )
+        return idle, off
 
-    return min(enumerate(splits, start=1), key=lambda found: off(found[1], found[0]))[1]
+    split = {
+        i: (_as_one(known[:i], has_sagittal), _as_one(known[i:], has_sagittal)) for i in range(1, len(known))
+    }
+    return split[min(split, key=cost)]
 
 
 def _as_one(apexes: Sequence[Angulation], has_sagittal: bool) -> Angulation:

@@ -86,7 +86,34 @@ def corrections_of_two(
                 + (f", rotation {abs(rotation):.0f} deg" if external else ""),
             )
         )
-    return found[0], found[1]
+    steps = _steps(situation, apexes, has_sagittal=leg.has_sagittal)
+    upper, lower = (
+        correction
+        if shift == (0.0, 0.0)
+        else replace(
+            correction,
+            shift_mm=shift,
+            needed=True,
+            reason=f"{correction.reason}, shift {(shift[0] ** 2 + shift[1] ** 2) ** 0.5:.1f} mm",
+        )
+        for correction, shift in zip(found, steps, strict=True)
+    )
+    return upper, lower
+
+
+def _steps(
+    situation: BoneSituation, apexes: tuple[Angulation | None, Angulation | None], *, has_sagittal: bool
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Shifts that take out steps between parallel parts, each at the level whose apex is nearer. [mm]"""
+    shifts = [[0.0, 0.0], [0.0, 0.0]]
+    levels = [None if a is None else a.below_joint_mm for a in apexes]
+    for step in situation.angulations:
+        at = step.below_joint_mm
+        known = [i for i, level in enumerate(levels) if level is not None]
+        nearest = 1 if at is None or not known else min(known, key=lambda i: abs((levels[i] or 0.0) - at))
+        shifts[nearest][0] -= step.lateral_mm
+        shifts[nearest][1] -= step.anterior_mm if has_sagittal else 0.0
+    return (shifts[0][0], shifts[0][1]), (shifts[1][0], shifts[1][1])
 
 
 def _aimed(situation: BoneSituation, apex: Angulation, *, upper: bool, alone: bool) -> Measure:
