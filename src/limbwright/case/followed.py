@@ -6,6 +6,7 @@ from datetime import date
 
 from limbwright.case.case import Case
 from limbwright.case.measured import measured_case
+from limbwright.case.planned_drift import planned_drifts
 from limbwright.course.advice.growth import GrowingLegs
 from limbwright.course.course import Treatment
 from limbwright.course.outlook import CourseOutlook, course_outlook
@@ -37,7 +38,7 @@ def followed_case(
     on : date
         The day.
     drifts : mapping, optional
-        Drift at full length that the plan foresees, by bone.
+        Drift at full length that the plan foresees, by bone; forecast from the accepted plan unless given.
 
     Raises
     ------
@@ -51,11 +52,12 @@ def followed_case(
             where=f"case {case.id!r}, course",
             next_step="Record the operation and the prescription, or ask for a later day.",
         )
+    foreseen = planned_drifts(case, profile) if drifts is None else drifts
     legs, said = _growing_legs(case, profile, on)
     found = course_outlook(
         course,
         on=on,
-        facts={t.prescription.bone: _facts(case, t, drifts or {}) for t in course.treatments},
+        facts={t.prescription.bone: _facts(case, t, foreseen) for t in course.treatments},
         profile=profile,
         legs=legs,
     )

@@ -143,20 +143,36 @@ def _alignment(s: Standing) -> Plain:
         "series": [
             {
                 "name": "frontal film",
-                "planned": [[0, 0.0], [s.ahead.days[-1].number, 0.0]],
+                "planned": _planned_angle(s, frontal=True),
                 "measured": _known(read(v, True) for v in s.visits),
                 "estimated": [_point(state.day, state.varus) for state in s.estimate.at_visits],
                 "forecast": _ahead(s, lambda day: day.varus),
             },
             {
                 "name": "sagittal film",
-                "planned": [],
+                "planned": _planned_angle(s, frontal=False),
                 "measured": _known(read(v, False) for v in s.visits),
                 "estimated": [_point(state.day, state.procurvatum) for state in s.estimate.at_visits],
                 "forecast": _ahead(s, lambda day: day.procurvatum),
             },
         ],
     }
+
+
+def _planned_angle(s: Standing, *, frontal: bool) -> list[list[float]]:
+    """Drift that the plan foresees, in proportion to the length planned; a straight line without a forecast.
+
+    Without a forecast one line says it for both films.
+    """
+    end = s.ahead.days[-1].number
+    drift = s.facts.drift
+    if drift is None:
+        return [[0, 0.0], [end, 0.0]] if frontal else []
+    full = drift.varus_deg if frontal else drift.procurvatum_deg
+    planned = _corners(schedule(s.treatment.prescription, s.treatment.operated_on))
+    target = s.treatment.prescription.target_mm
+    points = [[day, round(full * gained / target, 3)] for day, gained in planned]
+    return [*points, [max(end, points[-1][0]), points[-1][1]]]
 
 
 def _motion(s: Standing, before: Examination | None) -> Plain:
