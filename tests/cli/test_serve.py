@@ -71,6 +71,11 @@ def test_it_says_where_answers_and_stops_when_told(
     assert "Stopped" in out
 
 
+def test_small_answers_are_sent_at_once(port: int) -> None:
+    with listening("127.0.0.1", port) as listener:
+        assert listener.proto == socket.IPPROTO_TCP  # what the event loop asks before it sets TCP_NODELAY
+
+
 def test_an_address_of_another_machine_is_refused(port: int) -> None:
     with pytest.raises(Refused, match="cannot be listened on"):
         listening("192.0.2.1", port)
