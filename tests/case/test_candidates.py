@@ -178,3 +178,12 @@ def test_how_sure_a_case_is_holds_length_axis_angles_and_drift(adult: Searched) 
     assert difference.total is not None
     assert sure.results[LENGTH].sd == pytest.approx(difference.total.sd, rel=0.05)
     assert sure.inside_all == pytest.approx(adult.found.reference.probability, abs=0.05)
+
+
+def test_where_alignment_is_left_as_it_is_the_plan_is_held_against_its_own_geometry(adult: Searched) -> None:
+    case = replace(adult.case, goal=Goal(correct_alignment=False))
+    planned = planned_case(case, Profile(), CATALOGUE)
+    found = case_candidates(case, planned, Profile(), CATALOGUE, draws_of=FEW)
+    assert found is not None
+    assert found.reference.probability > 0.05
+    assert found.reference.leg.parts.mad_off_mm == 0.0

@@ -7,7 +7,7 @@ import numpy as np
 
 from limbwright.case.case import Case
 from limbwright.case.forecast import CaseAhead, course_days
-from limbwright.case.planned import PlannedCase, carried_out
+from limbwright.case.planned import PlannedCase, carried_out, wanted_at_end
 from limbwright.course.prescription import default_prescription
 from limbwright.implant.catalogue import Catalogue
 from limbwright.limb.anatomy import Bone
@@ -120,7 +120,8 @@ def case_candidates(
     if not bones:
         return None
     others = _others(planned, bones)
-    found = search_leg(planned.leg, bones, targets=planned.targets, others=others, most=SHORTLIST)
+    targets = wanted_at_end(case, planned)
+    found = search_leg(planned.leg, bones, targets=targets, others=others, most=SHORTLIST)
     sure = _Sure(case, planned, profile, found.reference, others, draws_of=draws_of or FEW)
     reference = sure.of(found.reference)
     least = LEAST_SHARE * reference.probability
@@ -220,7 +221,7 @@ class _Sure:
         draws_of: Draws,
     ) -> None:
         self.planned, self.profile, self.held, self.draws_of = planned, profile, held, draws_of
-        self.bare = replace(planned.leg, walls=())
+        self.bare, self.targets = replace(planned.leg, walls=()), wanted_at_end(case, planned)
         self.lengths = lengths_of_leg(case, planned)
         self.length_mm = self._reading(reference, Measure.LEG_LENGTH, drifted=False)
         self.goal_mm = sum(b.plan.lengthening_mm for b in reference.bones)
@@ -235,7 +236,7 @@ class _Sure:
                 replace(b, drift=f.planned.drift()) for b, f in zip(candidate.bones, forecasts, strict=True)
             ),
         )
-        target = self.planned.targets.get(Measure.MAD)
+        target = self.targets.get(Measure.MAD)
         mad = self._reading(drifted, Measure.MAD, drifted=True)
         gained = sum(b.plan.lengthening_mm for b in drifted.bones)
         parts = leg_parts(
@@ -253,7 +254,7 @@ class _Sure:
             self.planned.leg,
             bones,
             self.profile,
-            targets=self.planned.targets,
+            targets=self.targets,
             lengths=self._lengths(drifted),
             draws_of=self.draws_of,
             shares=False,
@@ -321,14 +322,26 @@ def case_uncertainty(
     draws_of : Draws, optional
         Draws; 10,000 unless given.
     """
+    forecasts = {b.bone: b.forecast for b in ahead.bones}
+    return forecast_uncertainty(case, planned, forecasts, profile, draws_of=draws_of)
+
+
+def forecast_uncertainty(
+    case: Case,
+    planned: PlannedCase,
+    forecasts: Mapping[Bone, BoneForecast],
+    profile: Profile,
+    *,
+    draws_of: Draws | None = None,
+) -> PlanUncertainty | None:
+    """The same from the forecasts of its bones (`case_forecasts`)."""
     if planned.plan is None:
         return None
-    forecasts = {b.bone: b.forecast for b in ahead.bones}
     return plan_uncertainty(
         planned.leg,
         [BonePlanned(plan=p, forecast=forecasts.get(p.bone)) for p in planned.plan.bones],
         profile,
-        targets=planned.targets,
+        targets=wanted_at_end(case, planned),
         lengths=lengths_of_leg(case, planned),
         draws_of=draws_of,
     )

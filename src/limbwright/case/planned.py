@@ -151,6 +151,12 @@ def _weighed_first(found: PlannedCase) -> tuple[Finding, ...]:
     )
 
 
+def wanted_at_end(case: Case, planned: PlannedCase) -> Mapping[Measure, float]:
+    """Readings wanted at the end: all targets; only those the goal names when alignment is to be left."""
+    goal = case.goal or Goal()
+    return planned.targets if goal.correct_alignment else goal.targets_deg
+
+
 def carried_out(
     case: Case,
     planned: PlannedCase,
@@ -341,7 +347,7 @@ def _carried_out(
         plan,
         profile,
         age_years=found.measured.age_years,
-        targets=found.targets if goal.correct_alignment else goal.targets_deg,
+        targets=wanted_at_end(case, found),
         foot_difference_mm=None if foot is None else -foot,
         # The strategy has said it already, from the lengths alone.
         knee_height_counts=case.examination.knee is not JointState.FUSED

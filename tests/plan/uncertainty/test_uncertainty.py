@@ -142,3 +142,9 @@ def test_what_matters_is_left_out_where_it_is_not_asked(made, tibia) -> None:
     assert quick.matters == ()
     assert quick.inside_all == made.inside_all
     assert quick.least_sure == min(quick.criteria, key=lambda c: c.probability)
+
+
+def test_a_reading_without_a_target_is_held_against_the_geometry_not_against_the_drift(made, tibia) -> None:
+    target = next(c.target for c in made.criteria if c.name == "LDTA")
+    bare = sampled(tibia, forecast=None)
+    assert target == pytest.approx(bare.results["LDTA"].mean, abs=0.02)

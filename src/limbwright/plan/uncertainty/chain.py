@@ -92,6 +92,8 @@ class EndChain:
     """Readings that exist, in order."""
     planned: Floats
     """(m,) readings with the drift that is expected."""
+    aimed: Floats
+    """(m,) readings without any drift: what the plan's geometry aims at."""
     marks: tuple[str, ...]
     """Landmarks that change any reading, in plain words with their film."""
     mark_sd: Floats
@@ -145,6 +147,7 @@ def end_chain(leg: LegModel, bones: Sequence[BoneEnd], *, near: EndChain | None 
     seen = ~np.isnan(values)
     measures = tuple(m for m, known in zip(everything, seen, strict=True) if known)
     planned = values[seen]
+    aimed = end_values(bare, [BoneEnd(plan=b.plan) for b in bones], measures)
     if near is not None and near.measures == measures:
         marks, mark_sd, by_mark = near.marks, near.mark_sd, near.by_mark
     else:
@@ -152,6 +155,7 @@ def end_chain(leg: LegModel, bones: Sequence[BoneEnd], *, near: EndChain | None 
     return EndChain(
         measures=measures,
         planned=planned,
+        aimed=aimed,
         marks=marks,
         mark_sd=mark_sd,
         by_mark=by_mark,

@@ -63,7 +63,7 @@ def plan_uncertainty(
     bones : sequence of BonePlanned
         Every bone of the plan with its forecast.
     targets : mapping
-        Wanted readings; a reading without one is compared with what is planned.
+        Wanted readings; a reading without one is compared with what the plan's geometry aims at.
     lengths : LengthsOfLeg, optional
         Length against the other leg.
     draws_of : Draws, optional
@@ -160,7 +160,7 @@ def _criteria(
         if measure is not Measure.MAD:
             tolerance = profile.angle_tolerance_deg if measure in FRONTAL else profile.sagittal_tolerance_deg
         unit = "mm" if measure is Measure.MAD else "deg"
-        wanted.append((measure.value, targets.get(measure, float(chain.planned[i])), tolerance, unit))
+        wanted.append((measure.value, targets.get(measure, float(chain.aimed[i])), tolerance, unit))
     wanted += [(name, 0.0, profile.drift_limit_deg, "deg") for name in results if is_drift(name)]
     if lengths is not None:
         wanted.append((LENGTH, lengths.wanted_mm, profile.length_tolerance_mm, "mm"))

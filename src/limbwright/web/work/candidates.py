@@ -3,7 +3,12 @@
 import threading
 from typing import Any
 
-from limbwright.case.candidates import CaseCandidate, candidate_planned, case_candidates, lengths_of_leg
+from limbwright.case.candidates import (
+    CaseCandidate,
+    candidate_planned,
+    case_candidates,
+    forecast_uncertainty,
+)
 from limbwright.case.forecast import case_forecasts
 from limbwright.case.planned import PlannedCase
 from limbwright.finding import Severity
@@ -11,7 +16,6 @@ from limbwright.interop.plain_candidates import candidates_plain, uncertainty_pl
 from limbwright.limb.landmark import Landmark, plain_words
 from limbwright.limb.reading import Measure
 from limbwright.plan.stage import StageName
-from limbwright.plan.uncertainty.uncertainty import BonePlanned, plan_uncertainty
 from limbwright.plan.uncertainty.values import PlanUncertainty
 from limbwright.web.work.moved import At, drawings_at
 from limbwright.web.work.quick import short_plain
@@ -73,16 +77,8 @@ def _shown(
 
 def _uncertainty(state: WorkState, planned: PlannedCase) -> PlanUncertainty | None:
     """How sure the end of the plan in force is; None without a plan."""
-    if planned.plan is None:
-        return None
-    forecasts = case_forecasts(planned, state.practice.profile)
-    return plan_uncertainty(
-        planned.leg,
-        [BonePlanned(plan=p, forecast=forecasts.get(p.bone)) for p in planned.plan.bones],
-        state.practice.profile,
-        targets=planned.targets,
-        lengths=lengths_of_leg(state.case, planned),
-    )
+    profile = state.practice.profile
+    return forecast_uncertainty(state.case, planned, case_forecasts(planned, profile), profile)
 
 
 def _again(sure: PlanUncertainty) -> list[dict[str, Any]]:
