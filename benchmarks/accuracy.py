@@ -71,9 +71,9 @@ WHY = {
     "is turned or the plateau leans, they fall apart, and the line between front and back rim is not known "
     "better than to 1 to 2 degrees. Condyles and plafond from the side are marked by hand.",
     "MAD": "Half of the ankle centre's error (see LDTA) and all of the knee centre's come through.",
-    "attenuation ratio of new bone": "Scattered light, which the truth is free of, thins dense bone more "
-    "than new bone; the rest is noise and the soft tissue before and behind the bone, which can only be "
-    "inferred.",
+    "attenuation ratio of new bone": "Scattered light thins dense bone more than new bone; its usual share is "
+    "taken off, what differs from it stays. The rest is noise and the soft tissue before and behind the bone, "
+    "which can only be inferred.",
     "apex: level": "For a bend of 8 degrees an error of 0.1 degree in each line moves their crossing by over "
     "a millimetre; short fragments give short lines.",
     "fragment angulation since last film": "A proximal fragment of 30 to 50 mm gives a short line, and its "
@@ -216,6 +216,8 @@ fractures. How the figures come about stands in [assisted reading](assisted-read
 - Attenuation ratio: each cortex and the whole gap against the same lanes, with the same walls and the true
   ends of the gap, on a film of the same leg without noise, scatter, texture or curve. It tells what these do
   to the ratio, not where the walls lie.
+- Follow-up: without a nail the distal fragment turns up to 4 degrees between both films, with a nail up to
+  1.2 degrees, as much as its canal allows.
 - Registration is given the mid-diaphyseal lines of both fragments and pieces that reach to knee and ankle.
 """
 

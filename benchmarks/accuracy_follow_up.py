@@ -8,7 +8,7 @@ from accuracy_films import FilmShelf, generator, random_detector, random_leg
 from accuracy_reader import PX_MM, Part, Reader, Reading
 from limbwright.error import LimbwrightError
 from limbwright.film import phantom
-from limbwright.film.new_bone import Development, measure_new_bone
+from limbwright.film.new_bone import USUAL_SHARE, Development, measure_new_bone
 from limbwright.film.phantom import WallKind
 from limbwright.film.register import Patch, fragment_motion
 from limbwright.film.tracing import shaft_line
@@ -26,7 +26,8 @@ def followed_patient(
     nailed = bool(rng.random() < 0.6)
     level = rng.uniform(0.36, 0.45)
     density, gaps = rng.uniform(0.15, 0.7), (rng.uniform(6, 20), rng.uniform(22, 45))
-    varus = rng.uniform(-4, 4)
+    # A nail in its canal lets a fragment turn by little more than a degree.
+    varus = rng.uniform(-1.2, 1.2) if nailed else rng.uniform(-4, 4)
     canal = min(s.canal_mediolateral_mm for s in leg.tibia_shaft)
     thick = float(np.clip(canal - 0.8, 7.5, 11.0))
     nail = phantom.Nail(
@@ -225,6 +226,7 @@ def _measured(reader, traces, gap, *, click: bool):
             traces[1],
             tuple(reader.click(at) if click else (float(at[0]), float(at[1])) for at in gap),
             development=Development(low=shown.low, high=shown.high, power=shown.power, white=shown.white),
+            scatter=USUAL_SHARE if click else (0.0, 0.0),
         )
     except LimbwrightError:
         reader.refuse("new bone")

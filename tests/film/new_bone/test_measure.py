@@ -7,7 +7,8 @@ import pytest
 from drawn_films import CORTEX, SOFT, TITANIUM, chord, developed
 
 from limbwright.error import LimbwrightError, OutOfRange
-from limbwright.film.new_bone import Development, Outline, OutlineRule, measure_new_bone
+from limbwright.film.new_bone import USUAL_SHARE, Development, Outline, OutlineRule, measure_new_bone
+from limbwright.film.new_bone.scatter import scattered_light
 from limbwright.film.tracing import Plate, trace_shaft
 
 PX_MM = 0.25
@@ -38,7 +39,9 @@ def film(*, density=0.4, width=1.0, one_sided=False, pillar=False, nail_mm=0.0, 
     return developed(total, photons=photons, power=power)
 
 
-def measured(grey, *, development=KNOWN, gap=((0.0, 1.5), (0.0, -1.5)), rule=None, last=630):
+def measured(
+    grey, *, development=KNOWN, gap=((0.0, 1.5), (0.0, -1.5)), rule=None, last=630, scatter=(0.0, 0.0)
+):
     plate = Plate(grey=grey, row_mm=PX_MM, column_mm=PX_MM)
     column = COLUMNS / 2
     upper = trace_shaft(plate, ((column + 4, 10.0), (column - 4, TOP - 12.0)), blur_mm=0.15)
@@ -46,7 +49,7 @@ def measured(grey, *, development=KNOWN, gap=((0.0, 1.5), (0.0, -1.5)), rule=Non
     clicks = tuple(
         (column + dx / PX_MM, row + dy / PX_MM) for row, (dx, dy) in zip((TOP, BOTTOM), gap, strict=True)
     )
-    return measure_new_bone(plate, upper, lower, clicks, development=development, rule=rule)
+    return measure_new_bone(plate, upper, lower, clicks, development=development, rule=rule, scatter=scatter)
 
 
 @pytest.mark.parametrize("density", [0.25, 0.6, 0.9])
@@ -58,6 +61,29 @@ def test_ratios_are_the_drawn_density(density):
         # The published ratio counts the soft tissue in front of and behind the bone as well.
         assert density < cortex.pixel_value_ratio.value < 1.0
     assert found.gap_mm.value == pytest.approx((BOTTOM - TOP) * PX_MM, abs=0.4)
+
+
+def test_scattered_light_is_taken_off_and_what_is_not_known_of_it_stated():
+    haze = 0.02
+    light = np.exp(-6.0 * film(density=0.3) / 16383.0) + haze
+    grey = np.rint(16383.0 * np.clip(-np.log(light), 0.0, None) / 6.0).astype(np.uint16)
+    kept = measured(grey).whole.attenuation_ratio
+    made = scattered_light(
+        Plate(grey=grey, row_mm=PX_MM, column_mm=PX_MM), (COLUMNS / 2, 0.5 * (TOP + BOTTOM)), KNOWN
+    )
+    freed = measured(grey, scatter=(haze / made, 0.3 * haze / made)).whole.attenuation_ratio
+    assert kept.value - 0.3 > 0.02
+    assert freed.value == pytest.approx(0.3, abs=0.012)
+    assert freed.sd > kept.sd
+    assert abs(freed.value - 0.3) < 2.0 * freed.sd
+
+
+def test_where_the_film_does_not_tell_attenuation_scatter_stays_and_widens_the_uncertainty():
+    grey = film(density=0.3)
+    sure = measured(grey).whole.attenuation_ratio
+    unsure = measured(grey, development=replace(KNOWN, absolute=False), scatter=USUAL_SHARE)
+    assert unsure.whole.attenuation_ratio.value == pytest.approx(sure.value, abs=1e-6)
+    assert unsure.whole.attenuation_ratio.sd > sure.sd + 0.01
 
 
 def test_the_curve_of_the_film_is_undone():

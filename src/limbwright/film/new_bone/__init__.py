@@ -1,9 +1,11 @@
 """New bone in a distraction gap: density against the neighbouring bone, width, shape, length."""
 
 from limbwright.film.new_bone.measure import CortexRatio, NewBone, Outline, OutlineRule, measure_new_bone
+from limbwright.film.new_bone.scatter import USUAL_SHARE
 from limbwright.film.reading.development import Development, development_of
 
 __all__ = [
+    "USUAL_SHARE",
     "CortexRatio",
     "Development",
     "NewBone",

@@ -1,10 +1,11 @@
 """The gap and the fragments beside it, straightened into one strip with walls, soft tissue and metal."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from limbwright.error import Refused
+from limbwright.film.new_bone.scatter import without_scatter
 from limbwright.film.reading.development import Development
 from limbwright.film.tracing.guide import Guide, through_curve
 from limbwright.film.tracing.plate import Floats, Mask, Plate, Point
@@ -38,6 +39,12 @@ class GapField:
     """At the viewer's right."""
     metal: Mask
     """True where metal hides the bone."""
+
+    def without_scatter(self, scattered: float) -> "GapField":
+        """The same with an even layer of scattered light taken off. [open fields]"""
+        attenuation = without_scatter(self.attenuation, scattered)
+        soft = _soft_tissue(self.strip, attenuation, self.left_outer, self.right_outer)
+        return replace(self, attenuation=attenuation, soft=soft)
 
 
 def gap_field(

@@ -7,6 +7,7 @@ import numpy as np
 
 from limbwright.error import Refused
 from limbwright.film.new_bone.field import STEP_MM, GapField, gap_field
+from limbwright.film.new_bone.scatter import USUAL_SHARE, scattered_light
 from limbwright.film.new_bone.width import new_bone_width
 from limbwright.film.reading.development import Development
 from limbwright.film.tracing.plate import Floats, Mask, Plate, Point
@@ -17,9 +18,14 @@ from limbwright.quantity import Measured, Value
 
 HOST_MM = (4.0, 14.0)
 """Distances from a cut between which the neighbouring bone is measured; engineering judgement. [mm]"""
-SCATTER_SD = 0.015
-"""Standard uncertainty of an attenuation ratio from scattered light, which thins dense bone more than
-new bone; engineering judgement, as found on phantom films."""
+SCATTER_LEFT_IN_SD = 0.025
+"""Standard uncertainty of a ratio from scattered light where it cannot be taken off; engineering judgement,
+as found on phantom films."""
+GREY_RATIO_SD = 0.015
+"""Standard uncertainty of a ratio of grey values between films of one machine; engineering judgement."""
+SOFT_TISSUE_SD = 0.008
+"""Standard uncertainty of an attenuation ratio from what lies before and behind the bone, which can only be
+inferred; engineering judgement, as found on phantom films."""
 CUT_REACH_MM = 5.0
 
 
@@ -105,6 +111,7 @@ def measure_new_bone(
     *,
     development: Development,
     rule: OutlineRule | None = None,
+    scatter: tuple[float, float] = USUAL_SHARE,
 ) -> NewBone:
     """Measure the new bone between two traced fragments.
 
@@ -120,6 +127,8 @@ def measure_new_bone(
         How attenuation became grey.
     rule : OutlineRule, optional
         Limits of shapes and bridging; our defaults unless given.
+    scatter : tuple of float
+        Share of scattered light (`new_bone.scatter`) and its standard uncertainty; zeros for films without.
 
     Raises
     ------
@@ -129,14 +138,22 @@ def measure_new_bone(
     Notes
     -----
     Each cortex is a lane between its walls above and below the gap. Its ratio is the mean over the gap
-    divided
-    by the mean of the same lane 4 to 14 mm above and below. The uncertainty is the scatter over clicks moved
-    by 1 mm, with the scatter along the lane.
+    divided by the mean of the same lane 4 to 14 mm above and below. Scattered light is taken off where the
+    film tells attenuation itself. The uncertainty is the scatter over clicks moved by 1 mm, with the scatter
+    along the lane and what is not known of the scattered light.
     """
     rule = OutlineRule() if rule is None else rule
     field, clicks = gap_field(plate, upper, lower, gap_px, development)
+    shares = (0.0, 0.0)
+    if development.certain and (development.absolute or development.in_light):
+        middle_px = (0.5 * (gap_px[0][0] + gap_px[1][0]), 0.5 * (gap_px[0][1] + gap_px[1][1]))
+        made = scattered_light(plate, middle_px, development)
+        shares = (scatter[0] * made, scatter[1] * made)
+    cloudier = field.without_scatter(shares[0] - shares[1])
+    field = field.without_scatter(shares[0])
     cuts, cut_sd = _snapped_cuts(field, clicks)
     lanes = tuple(_lane_profile(field, kind) for kind in range(3))
+    cloudy = _ratios(field.strip.depth_mm, tuple(_lane_profile(cloudier, k) for k in range(3)), cuts, rule)
     readings = [
         _ratios(field.strip.depth_mm, lanes, (cuts[0] + a, cuts[1] + b), rule)
         for a in (-1.0, 0.0, 1.0)
@@ -148,7 +165,13 @@ def measure_new_bone(
     if not development.certain:
         findings.append(_not_linear())
     width, drawn_in = new_bone_width(field, cuts)
-    cortices = [_with_spread(middle[k], [r[k] for r in readings]) for k in range(3)]
+    by_scatter = [
+        abs(middle[k].attenuation_ratio.value - cloudy[k].attenuation_ratio.value)
+        if shares[1] > 0 or scatter == (0.0, 0.0)
+        else SCATTER_LEFT_IN_SD
+        for k in range(3)
+    ]
+    cortices = [_with_spread(middle[k], [r[k] for r in readings], by_scatter[k]) for k in range(3)]
     left, right, whole = cortices
     return NewBone(
         viewer_left=left,
@@ -223,7 +246,8 @@ def _ratios(
         size = max(1, round(2.0 / STEP_MM))
         known = ratio[np.isfinite(ratio)]
         running = np.convolve(known, np.ones(size) / size, mode="valid") if len(known) >= size else known
-        noise = float(np.nanstd(np.concatenate([row_net[above], row_net[below]])) / host_net / np.sqrt(5.0))
+        uneven = np.concatenate([_unevenness(depth[rows], row_net[rows]) for rows in (above, below)])
+        noise = float(np.std(uneven) / host_net / np.sqrt(5.0))
         out.append(
             CortexRatio(
                 pixel_value_ratio=Measured(
@@ -237,16 +261,27 @@ def _ratios(
     return tuple(out)
 
 
-def _with_spread(middle: CortexRatio, readings: list[CortexRatio]) -> CortexRatio:
-    """The middle reading, its uncertainty widened by the scatter over moved clicks."""
+def _unevenness(depth: Floats, value: Floats) -> Floats:
+    """What a straight line along the bone leaves of a lane; places that are not seen left out."""
+    seen = np.isfinite(value)
+    line = np.polynomial.polynomial.polyfit(depth[seen], value[seen], 1)
+    return np.asarray(value[seen] - line[0] - line[1] * depth[seen])
 
-    def widened(measured: Measured, values: list[float]) -> Measured:
-        return replace(measured, sd=float(np.sqrt(measured.sd**2 + np.var(values) + SCATTER_SD**2)))
 
+def _with_spread(middle: CortexRatio, readings: list[CortexRatio], by_scatter: float) -> CortexRatio:
+    """The middle reading, its uncertainty widened by the scatter over moved clicks and by scattered light."""
+
+    def widened(measured: Measured, values: list[float], *more: float) -> Measured:
+        variance = measured.sd**2 + np.var(values) + sum(sd**2 for sd in more)
+        return replace(measured, sd=float(np.sqrt(variance)))
+
+    attenuation = [r.attenuation_ratio.value for r in readings]
     return replace(
         middle,
-        pixel_value_ratio=widened(middle.pixel_value_ratio, [r.pixel_value_ratio.value for r in readings]),
-        attenuation_ratio=widened(middle.attenuation_ratio, [r.attenuation_ratio.value for r in readings]),
+        pixel_value_ratio=widened(
+            middle.pixel_value_ratio, [r.pixel_value_ratio.value for r in readings], GREY_RATIO_SD
+        ),
+        attenuation_ratio=widened(middle.attenuation_ratio, attenuation, by_scatter, SOFT_TISSUE_SD),
     )
 
 

@@ -10,12 +10,15 @@ from limbwright.film.tracing.canal import ShaftLine
 from limbwright.film.tracing.plate import Floats, Plate, Point
 from limbwright.quantity import Measured
 
-OUTLINE_SD_MM = 0.05
-"""Standard uncertainty of the outline's middle between two stances; engineering judgement. [mm]"""
-GREY_TURN_SD_DEG = 0.15
-"""Standard uncertainty of a turn from grey values beyond what their scatter says: joints at the far ends
-move by
-themselves; engineering judgement, as found on phantom films. [deg]"""
+LINE_TURN_SD_DEG = 0.15
+"""Standard uncertainty of a turn from two mid-diaphyseal lines of 60 mm, between two stances: a bone is not
+round, least where it widens. It falls with the cube of the length; engineering judgement, as found on phantom
+films. [deg]"""
+GREY_TURN_SD_DEG = 0.07
+"""Standard uncertainty of a turn from grey values beyond what their scatter says, where the films agree
+fully; engineering judgement, as found on phantom films. [deg]"""
+DISAGREEMENT_SD_DEG = 1.2
+"""The same for films that do not agree at all: joints at the far ends move by themselves. [deg]"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,16 +69,15 @@ def fragment_motion(
         Both scaled to the plane of the bone.
     proximal, distal : Patch
         A piece of each fragment on the earlier film: bone alone, or bone with hardware that is fixed to
-        it. Leave
-        out what moves otherwise (the rod of a telescoping nail in the proximal patch, new bone).
+        it. Leave out what moves otherwise (the rod of a telescoping nail in the proximal patch, new bone).
     proximal_guess_px, distal_guess_px : points
         Rough places of their centres on the later film, up to 4 mm off.
     cut_px : point
         The upper end of the distal fragment at the cut, on the earlier film: where the shift is told.
     earlier_lines, later_lines : tuple of ShaftLine, optional
         Mid-diaphyseal lines of the proximal and the distal fragment on both films, as traced: the turn is
-        then
-        the mean of both ways, weighted by their uncertainty.
+        then the mean of both ways, weighted by their uncertainty. Grey values count most for short
+        fragments, which reach into the joint's end of the bone; lines count most for long ones.
 
     Raises
     ------
@@ -85,9 +87,8 @@ def fragment_motion(
     Notes
     -----
     A film shows a projection: a leg turned about its long axis between films changes the outline of the
-    bone, and
-    part of it looks like angulation of a bowed or bent bone. The stated uncertainty has a term for it, 0.05
-    degrees and 0.1 mm (engineering judgement for up to 5 degrees of turn).
+    bone, and part of it looks like angulation of a bowed or bent bone. The stated uncertainty has a term
+    for it, 0.05 degrees and 0.1 mm (engineering judgement for up to 5 degrees of turn).
     """
     first = lay_patch(earlier, later, proximal, proximal_guess_px)
     second = lay_patch(earlier, later, distal, distal_guess_px, turn_deg=first.turn_deg)
@@ -125,19 +126,27 @@ def _line_pairs(
 
 def _turn(laid: Laid, lines: tuple[ShaftLine, ShaftLine] | None) -> tuple[float, float]:
     """Turn of one fragment from grey values and, if traced, from its line, weighted; and its sd. [deg]"""
-    grey_sd = float(np.hypot(np.degrees(np.sqrt(laid.covariance[0, 0])), GREY_TURN_SD_DEG))
+    grey_sd = float(
+        np.linalg.norm(
+            (
+                np.degrees(np.sqrt(laid.covariance[0, 0])),
+                GREY_TURN_SD_DEG,
+                DISAGREEMENT_SD_DEG * (1.0 - laid.agreement),
+            )
+        )
+    )
     if lines is None:
         return laid.turn_deg, grey_sd
     # A turn from x toward y moves the lower end of a line toward the viewer's left.
     by_line = lines[0].direction_deg - lines[1].direction_deg
-    line_sd = float(np.sqrt(sum(line.direction_sd_deg**2 + _shape_sd_deg(line) ** 2 for line in lines)))
+    length_mm = min(line.length_mm for line in lines)
+    # A line that bows on one film only follows something else than the bone there.
+    unlike_deg = np.degrees(abs(lines[0].bow_mm - lines[1].bow_mm) / length_mm)
+    own_deg = np.hypot(lines[0].direction_sd_deg, lines[1].direction_sd_deg)
+    shape_deg = LINE_TURN_SD_DEG * (60.0 / length_mm) ** 3
+    line_sd = float(np.linalg.norm((own_deg, shape_deg, unlike_deg)))
     first, second = grey_sd**-2, line_sd**-2
     return (first * laid.turn_deg + second * by_line) / (first + second), float((first + second) ** -0.5)
-
-
-def _shape_sd_deg(line: ShaftLine) -> float:
-    """How much the outline of a bone that is not round turns a line when the leg is turned a little. [deg]"""
-    return float(np.degrees(OUTLINE_SD_MM / (line.length_mm / np.sqrt(12.0))))
 
 
 def _axis(plate: Plate, patch: Patch) -> Floats:
