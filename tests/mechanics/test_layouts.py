@@ -339,3 +339,19 @@ def test_draws_widen_what_a_layout_may_come_to(make):
         assert abs(layout.likely_deg - layout.worst_deg) < 0.8
     assert found.best[0].likely_deg < found.none.likely_deg
     assert found.together < found.plane_layouts + 100
+
+
+def test_screws_driven_across_each_other_never_meet(make):
+    built = make()
+    found = compare_layouts(
+        built, candidates(built), VALGUS[:1], limit_deg=0.1, shift_beyond_osteotomy_mm=150.0
+    )
+    seen = 0
+    for layout in (*found.best, *found.runners_up, *found.best_by_scenario):
+        across = [s for s in layout.screws if s.side.plane is Plane.FRONTAL]
+        along = [s for s in layout.screws if s.side.plane is Plane.SAGITTAL]
+        for a in across:
+            for b in along:
+                seen += 1
+                assert a.fragment is not b.fragment or abs(a.depth_mm - b.depth_mm) >= 10.0
+    assert seen > 0

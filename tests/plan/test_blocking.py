@@ -75,8 +75,11 @@ def test_a_wide_canal_gets_lateral_and_posterior_screws_in_both_fragments() -> N
         )
     }
     assert all(s.offset_mm == pytest.approx(10.7 / 2 + 5 / 2 + 0.5) for s in found.screws)
-    assert all(s.from_osteotomy_mm == 10 for s in found.screws)
-    assert {s.depth_mm for s in found.screws} == {110, 130}
+    # Screws driven across each other at one level would meet beside the nail.
+    by_fragment = {
+        f: sorted(s.from_osteotomy_mm for s in found.screws if s.fragment is f) for f in SIDES_OF_A_CUT
+    }
+    assert all(levels == [10, 18] for levels in by_fragment.values())
     assert found.toggle_deg(Sense.VALGUS, with_screws=True) < found.toggle_deg(
         Sense.VALGUS, with_screws=False
     )
@@ -161,3 +164,34 @@ def test_a_plane_that_was_not_traced_gets_no_screw() -> None:
     found = plan(tuple(c for c in all_canals() if c.projection is Projection.FRONTAL))
     assert {s.side for s in found.screws} == {Border.LATERAL}
     assert found.toggle_deg(Sense.PROCURVATUM, with_screws=False) == 0
+
+
+def test_a_screw_that_saves_most_takes_the_nearest_level() -> None:
+    wide = tuple(
+        canal(f, p, high=14) if p is Projection.FRONTAL else canal(f, p)
+        for f in SIDES_OF_A_CUT
+        for p in Projection
+    )
+    found = plan(wide)
+    for fragment in SIDES_OF_A_CUT:
+        nearest = min((s for s in found.screws if s.fragment is fragment), key=lambda s: s.from_osteotomy_mm)
+        assert nearest.side is Border.LATERAL
+
+
+def test_no_second_level_free_is_said() -> None:
+    tight = replace(RULES, max_to_osteotomy_mm=15)
+    found = plan(all_canals(), rules=tight)
+    assert len(found.screws) == 2
+    assert "blocking-screw-no-level" in ids(found)
+
+
+def test_a_thick_part_that_withdraws_leaves_more_tilt_with_and_without_a_screw() -> None:
+    deep = replace(NAIL, osteotomy_depth_mm=200)
+    assert deep.slack_mm(Fragment.DISTAL, 210) == pytest.approx((10.7 - 8) / 2)
+    assert deep.slack_mm(Fragment.DISTAL, 202) == 0  # thick part beside it to the end
+    assert deep.slack_mm(Fragment.PROXIMAL, 190) == 0
+    here = canal(Fragment.DISTAL, Projection.FRONTAL)
+    ends_thin = play_toward(deep, here, Sense.VALGUS, 210, RULES)
+    short = play_toward(replace(deep, lengthening_mm=10), here, Sense.VALGUS, 210, RULES)
+    assert ends_thin.tilt_with_screw_deg > short.tilt_with_screw_deg + 1
+    assert ends_thin.tilt_deg > short.tilt_deg + 1

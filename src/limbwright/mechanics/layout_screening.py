@@ -8,7 +8,7 @@ import numpy as np
 from limbwright.mechanics.candidates import Candidate
 from limbwright.mechanics.construct import Construct
 from limbwright.mechanics.layout_batch import PlaneLayouts, Scenario, enumerate_layouts, solve_layouts
-from limbwright.mechanics.plane import Plane
+from limbwright.mechanics.plane import Fragment, Plane
 from limbwright.mechanics.plane_problem import Reals
 from limbwright.mechanics.screw import BlockingScrew
 
@@ -54,11 +54,24 @@ class Screening:
         for nf, ns in product(range(max_screws + 1), repeat=2):
             f, s = kept[0][nf], kept[1][ns]
             if nf + ns <= max_screws and len(f) and len(s):
+                free = self._uncrossed(f, s, apart_mm)
                 both = np.hypot(self.pools[0].price[f][:, None, :], self.pools[1].price[s][None, :, :])
                 total = np.full(len(f) * len(s), nf + ns)
-                pairs.append(np.stack((np.repeat(f, len(s)), np.tile(s, len(f)), total), axis=1))
-                price.append(both.reshape(-1, len(scenarios)))
+                pairs.append(np.stack((np.repeat(f, len(s)), np.tile(s, len(f)), total), axis=1)[free])
+                price.append(both.reshape(-1, len(scenarios))[free])
         self._pairs, self._price = np.concatenate(pairs), np.concatenate(price)
+
+    def _uncrossed(self, frontal: Reals, sagittal: Reals, apart_mm: float) -> Reals:
+        """Pairs of layouts, flat, in which no two screws driven across each other meet in one fragment."""
+        places = []
+        for pool, index in zip(self.pools, (frontal, sagittal), strict=True):
+            screws = pool.solved.screws
+            # Depths of the moving fragment are put out of reach of those of the entry fragment.
+            depth = [s.depth_mm + (1e4 if s.fragment is Fragment.MOVING else 0.0) for s in screws]
+            known = np.append(depth, np.nan)[pool.solved.members[index]]
+            places.append(known)
+        near = np.abs(places[0][:, None, :, None] - places[1][None, :, None, :]) < apart_mm
+        return np.asarray(~near.any(axis=(2, 3)).ravel())
 
     def best(self, size: int, count: int) -> list[Screws]:
         """Layouts of one size: the best at worst, and the best few under each scenario alone.

@@ -5,6 +5,7 @@ the gap there is wide enough to matter; where the nail lies on that cortex none 
 said.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -96,6 +97,14 @@ class NailInBone(Value):
         """Radius at a depth, nail closed. [mm]"""
         return (self.thick_diameter_mm if depth_mm <= self.thick_length_mm else self.thin_diameter_mm) / 2
 
+    def slack_mm(self, fragment: Fragment, depth_mm: float) -> float:
+        """Play a place of a fragment has gained by full length, the thick part having withdrawn from it. [mm]
+
+        depth_mm : depth of the place, nail closed.
+        """
+        gained = 0.0 if fragment is self.entry_fragment else self.lengthening_mm
+        return self.radius_mm(depth_mm) - self.radius_mm(depth_mm + gained)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DriftPlay(Value):
@@ -108,9 +117,9 @@ class DriftPlay(Value):
     gap_mm: float
     """Gap beside the nail on the concave side at the screw's level [mm]."""
     tilt_deg: float
-    """Tilt a rigid nail allows without a screw [deg]."""
+    """Tilt a rigid nail allows at full length without a screw [deg]."""
     tilt_with_screw_deg: float
-    """Tilt with a screw there [deg]."""
+    """Tilt at full length with a screw there [deg]."""
 
 
 def play_toward(
@@ -121,7 +130,8 @@ def play_toward(
     Notes
     -----
     The far contact is the fragment's locking screw, which holds with its play; without one it is the opposite
-    wall at the end of the nail or of the traced canal.
+    wall at the end of the nail or of the traced canal. At full length the thick part may have withdrawn: gap
+    and screw then have the difference of the radii more.
     """
     fragment = canal.fragment
     low, high = canal.gaps_mm(depth_mm, nail.radius_mm(depth_mm))
@@ -134,13 +144,13 @@ def play_toward(
         far = float(np.clip(end, canal.inner.depth_mm[0], canal.inner.depth_mm[-1]))
         low, high = canal.gaps_mm(far, nail.radius_mm(far))
         play = float(low if CONCAVE[sense] in POSITIVE_SIDES else high)
-    span = max(abs(far - depth_mm), 1.0)
+    span, slack = max(abs(far - depth_mm), 1.0), nail.slack_mm(fragment, depth_mm)
     return DriftPlay(
         fragment=fragment,
         sense=sense,
         gap_mm=gap,
-        tilt_deg=float(fragment_tilt_deg(gap, play, span)),
-        tilt_with_screw_deg=float(fragment_tilt_deg(min(rules.clearance_mm, gap), play, span)),
+        tilt_deg=float(fragment_tilt_deg(gap + slack, play, span)),
+        tilt_with_screw_deg=float(fragment_tilt_deg(min(rules.clearance_mm, gap) + slack, play, span)),
     )
 
 
@@ -165,19 +175,28 @@ class BlockingPlan(Value):
         )
 
 
-def screw_depth_mm(nail: NailInBone, fragment: Fragment, rules: BlockingRules) -> float | None:
-    """Level for a blocking screw in a fragment: as near the cut as allowed and clear of locking screws. [mm]
+def screw_depth_mm(
+    nail: NailInBone, fragment: Fragment, rules: BlockingRules, beside: Sequence[float] = ()
+) -> float | None:
+    """Level for a blocking screw in a fragment: as near the cut as allowed and clear of other screws. [mm]
 
     None where the allowed stretch has no free level.
+
+    Parameters
+    ----------
+    beside : sequence of float
+        Depths of blocking screws already placed; one driven across another at its level would meet it. [mm]
     """
     sign = nail.sign(fragment)
     spread = (rules.diameter_mm + nail.hole_diameter_mm) / 2 + rules.to_hardware_mm
+    between = rules.diameter_mm + rules.to_hardware_mm
     step = 1.0
     for away in np.arange(rules.min_to_osteotomy_mm, rules.max_to_osteotomy_mm + step / 2, step):
         depth = nail.osteotomy_depth_mm + sign * float(away)
         if not 0 < depth < nail.length_mm:
             break
-        if all(abs(depth - hole) >= spread for hole in nail.hole_depths_mm):
+        clear = all(abs(depth - hole) >= spread for hole in nail.hole_depths_mm)
+        if clear and all(abs(depth - other) >= between for other in beside):
             return depth
     return None
 
@@ -201,30 +220,30 @@ def blocking_plan(
     plays: list[DriftPlay] = []
     wanted: list[tuple[float, BlockingScrew]] = []
     findings: list[Finding] = []
-    for sense in senses:
-        for canal in canals:
-            if canal.projection is not PLANE[sense]:
-                continue
-            depth = screw_depth_mm(nail, canal.fragment, rules)
-            if depth is None:
-                findings.append(_no_level(nail, canal.fragment, sense, rules))
-                continue
-            play = play_toward(nail, canal, sense, depth, rules)
-            plays.append(play)
-            saved = play.tilt_deg - play.tilt_with_screw_deg
-            if play.gap_mm <= rules.gap_mm or saved < rules.worth_deg:
-                findings.append(_not_needed(nail, play, rules))
-                continue
-            screw = _screw(nail, canal.fragment, sense, depth, rules)
-            outside = _beyond_bone_mm(canal, screw)
-            if outside is not None and outside > 0:
-                findings.append(_no_room(nail, play, outside, rules))
-                continue
-            wanted.append((saved, screw))
-            if play.gap_mm < rules.clearance_mm + rules.diameter_mm:
-                findings.append(_notches(nail, play, rules))
-            if canal.fragment is not nail.entry_fragment:
-                findings += _slack(nail, depth, sense, rules)
+    places = [(sense, canal) for sense in senses for canal in canals if canal.projection is PLANE[sense]]
+    # The screw that saves most takes the nearest level; one across it in the same fragment goes beyond it.
+    for sense, canal in sorted(places, key=lambda place: -_saved_nearest(nail, place[0], place[1], rules)):
+        taken = [screw.depth_mm for _saved, screw in wanted if screw.fragment is canal.fragment]
+        depth = screw_depth_mm(nail, canal.fragment, rules, taken)
+        if depth is None:
+            findings.append(_no_level(nail, canal.fragment, sense, rules))
+            continue
+        play = play_toward(nail, canal, sense, depth, rules)
+        plays.append(play)
+        saved = play.tilt_deg - play.tilt_with_screw_deg
+        if play.gap_mm <= rules.gap_mm or saved < rules.worth_deg:
+            findings.append(_not_needed(nail, play, rules))
+            continue
+        screw = _screw(nail, canal.fragment, sense, depth, rules)
+        outside = _beyond_bone_mm(canal, screw)
+        if outside is not None and outside > 0:
+            findings.append(_no_room(nail, play, outside, rules))
+            continue
+        wanted.append((saved, screw))
+        if play.gap_mm < rules.clearance_mm + rules.diameter_mm:
+            findings.append(_notches(nail, play, rules))
+        if canal.fragment is not nail.entry_fragment:
+            findings += _slack(nail, depth, sense, rules)
     wanted.sort(key=lambda pair: -pair[0])
     if len(wanted) > rules.most:
         findings.append(_left_out(nail, len(wanted), rules))
@@ -233,6 +252,15 @@ def blocking_plan(
         plays=tuple(plays),
         findings=tuple(findings),
     )
+
+
+def _saved_nearest(nail: NailInBone, sense: Sense, canal: CanalAlong, rules: BlockingRules) -> float:
+    """What a screw at the nearest free level would save; nothing where there is none. [deg]"""
+    depth = screw_depth_mm(nail, canal.fragment, rules)
+    if depth is None:
+        return 0.0
+    play = play_toward(nail, canal, sense, depth, rules)
+    return play.tilt_deg - play.tilt_with_screw_deg
 
 
 def _screw(
