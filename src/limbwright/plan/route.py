@@ -23,7 +23,7 @@ from limbwright.plan.path import bent_entry, crossing, distal_direction, path_fr
 from limbwright.quantity import Value
 
 _PASSES = 4  # the line needs the turn, and the turn (a little) the line
-_SETTLED_DEG = 0.002  # a pass brings the turn some twenty times nearer; what is left then is below 0.0002
+_SETTLED_DEG = 0.01  # a pass brings the turn some twenty times nearer; what is left then is below 0.001
 INSIDE_MM = 10.0
 BEYOND_CUT_MM = 150.0  # overlap, exposed thin part and lengthening of a usual nail, and a little more
 
