@@ -81,6 +81,13 @@ def test_a_head_a_tip_and_lines(tmp_path):
     assert line["first_px"][1] == pytest.approx(140.0, abs=1.0)
 
 
+def test_condyles_from_the_side_are_left_to_the_reader(tmp_path):
+    path = saved(tmp_path, drawn.joint(), name="joint.png", photons=20000.0)
+    ends = ("--first", "190,150", "--second", "420,140")
+    with pytest.raises(Refused, match="on a sagittal film only the plateau can be snapped"):
+        run("line", path, *ends, "--kind", "condyles", "--sagittal", "--spacing", 0.2)
+
+
 def test_a_nail_and_a_wall(tube):
     shaft, path = tube
     ends = ("--first", point(shaft.click(0.1)), "--second", point(shaft.click(0.9)))

@@ -14,7 +14,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from limbwright.error import Refused
 from limbwright.film.reading import read_picture
+from limbwright.film.snap import JointLine, find_joint_line
 from limbwright.film.snap.circle import fitted_circle
 from limbwright.film.tracing import Plate, isthmus, shaft_line, trace_shaft, width_curve
 
@@ -74,6 +76,25 @@ def test_the_canals_interval_is_honest_about_the_faded_endosteum(thirty):
     # No single profile decides: what the clicks change is less than what is stated.
     assert widths.std() < np.median(stated)
     assert np.mean(np.abs(widths - widths.mean()) < 1.96 * stated) > 0.9
+
+
+def test_the_plafond_is_found_on_the_real_ankle_and_repeats(plate):
+    rng = np.random.Generator(np.random.PCG64(12))
+    found = []
+    for _ in range(30):
+        ends = np.array([[772.0, 1400.0], [890.0, 1402.0]]) + rng.normal(0.0, JITTER_MM / PX_MM, (2, 2))
+        found.append(find_joint_line(plate, *(tuple(end) for end in ends), kind=JointLine.PLAFOND))
+    middles = np.array([line.middle_px for line in found]) * PX_MM
+    leans = [np.degrees(np.arctan2(*np.subtract(f.second_px, f.first_px)[::-1])) for f in found]
+    assert middles.std(axis=0).max() < 0.3
+    assert np.std(leans) < 0.5
+    # Read by eye: dome of the talus from column 765 to 890, subchondral bone of the tibia at row 1400.
+    assert middles.mean(axis=0) == pytest.approx(np.array([827.5, 1400.0]) * PX_MM, abs=1.5)
+
+
+def test_above_the_real_ankle_there_is_no_plafond(plate):
+    with pytest.raises(Refused, match="line of the plafond"):
+        find_joint_line(plate, (800.0, 700.0), (900.0, 700.0), kind=JointLine.PLAFOND)
 
 
 def test_a_circle_agrees_with_the_reference_library():

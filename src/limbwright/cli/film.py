@@ -91,6 +91,7 @@ def tip(*, file: Path, at: tuple[float, float], down: bool, spacing_mm: float | 
 @click.option(
     "--kind", type=click.Choice(["condyles", "plateau", "plafond"]), required=True, help="Which line."
 )
+@click.option("--sagittal", is_flag=True, help="The film was taken from the side; the plateau only.")
 @SPACING
 @JSON
 def line(
@@ -99,14 +100,18 @@ def line(
     first: tuple[float, float],
     second: tuple[float, float],
     kind: str,
+    sagittal: bool,
     spacing_mm: float | None,
     json_: bool,
 ) -> None:
-    """Joint line of a frontal film from a click on each side."""
+    """Joint line from a rough click near each end."""
     from limbwright.film.snap import JointLine, find_joint_line
+    from limbwright.limb.anatomy import Projection
 
     film = opened(file, spacing_mm)
-    answer(file, film, plain(find_joint_line(film.plate, first, second, kind=JointLine(kind))), json_)
+    projection = Projection.SAGITTAL if sagittal else Projection.FRONTAL
+    found = find_joint_line(film.plate, first, second, kind=JointLine(kind), projection=projection)
+    answer(file, film, plain(found), json_)
 
 
 @command.command("nail")

@@ -28,7 +28,9 @@ LOOKS = {
     JointLine.PLATEAU: Look(bone_above=False, filter_mm=0.8, outward=0.0, gap_mm=(2.5, 9.0)),
     JointLine.PLAFOND: Look(bone_above=True, filter_mm=0.4, outward=-SQUARE_ROOT_EDGE, gap_mm=(1.5, 5.0)),
 }
-LEAST_SUPPORT = 0.15
+LEAST_SUPPORT = {JointLine.CONDYLES: 0.45, JointLine.PLATEAU: 0.35, JointLine.PLAFOND: 0.33}
+"""Support below which a proposal is refused: noise, soft tissue and shafts stay below it, joints of phantoms
+and the ankle of a real film above; engineering judgement."""
 SIDE_LOOK = Look(bone_above=False, filter_mm=1.2, outward=0.0, gap_mm=(2.5, 9.0))
 """The plateau from the side: both plateaus lie over each other, and their spines cross the line."""
 END_SD_MM = {JointLine.CONDYLES: 0.01, JointLine.PLATEAU: 0.0, JointLine.PLAFOND: 0.05}
@@ -76,6 +78,12 @@ class FoundLine:
         """Midpoint of both ends: the joint's centre [px]."""
         first, second = self.first_px, self.second_px
         return 0.5 * (first[0] + second[0]), 0.5 * (first[1] + second[1])
+
+    def middle_mark(self, *, column_mm: float) -> Mark:
+        """The joint's centre as a case keeps it, snapped."""
+        sd_mm = float(np.hypot(self.middle_sd_mm, self.sd_mm / np.sqrt(2.0)))
+        x, y = self.middle_px
+        return Mark(x_px=x, y_px=y, sd_px=sd_mm / column_mm, provenance=Provenance.SNAPPED)
 
     def marks(self, *, column_mm: float) -> tuple[Mark, Mark]:
         """Both ends as a case keeps them, snapped."""
@@ -131,10 +139,9 @@ def find_joint_line(
         look = LOOKS[kind]
         sigma = float(np.hypot(look.filter_mm, blur_mm))
         found = _SNAPS[kind](plate, ends, look, sigma)
-    if found.support <= LEAST_SUPPORT:
-        raise _refused(
-            kind, f"the edge is seen with a support of {found.support:.2f}, {LEAST_SUPPORT:g} is needed"
-        )
+    least = LEAST_SUPPORT[kind]
+    if found.support < least:
+        raise _refused(kind, f"the edge is seen with a support of {found.support:.2f}, {least:g} is needed")
     first, second = plate.px(found.ends_mm[::-1] if flip else found.ends_mm)
     return FoundLine(
         kind=kind,
