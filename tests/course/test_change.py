@@ -33,7 +33,7 @@ def test_the_running_phase_goes_on_with_the_days_it_has_left(tibia):
 def test_a_change_within_latency_keeps_the_rest_of_it(tibia):
     left = change.phases_left(tibia, 5)
     assert [(p.kind, p.days) for p in left] == [
-        (PhaseKind.HOLD, 3),
+        (PhaseKind.LATENCY, 3),
         (PhaseKind.FAST_START, 4),
         (PhaseKind.STEADY, None),
     ]
@@ -73,7 +73,7 @@ def test_reversal_stops_after_its_millimetres(tibia, profile):
 def test_the_accordion_turns_and_ends_where_it_began(tibia, profile):
     one = change.accordion(tibia, profile, from_day=54, gained_mm=35.0, turn_days=7)
     # 47 days in turns of 7 and 7: three pairs
-    assert len(one.phases) == 6
+    assert [p.kind for p in one.phases] == [PhaseKind.ACCORDION_SHORTER, PhaseKind.ACCORDION_LONGER] * 3
     days = change.amended(tibia, one).days()
     assert min(d.gained_mm for d in days[54:]) == pytest.approx(35.0 - 7 * 0.75)
     assert days[-1].gained_mm == 35.0

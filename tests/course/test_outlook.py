@@ -149,6 +149,26 @@ def test_growth_again_counts_what_is_there(profile):
     assert growth_again(legs(), gained_mm=60.0, profile=profile).prediction is None
 
 
+def test_a_change_decided_at_a_later_visit_is_not_seen_on_the_days_before(tibia, facts, profile, visit):
+    slowed = change.amended(
+        tibia, change.at_rate(tibia, profile, from_day=29, gained_mm=16.0, rate_mm_per_day=0.5)
+    )
+    course = Course(treatments=(slowed,), visits=(visit(14, mm=6.0), visit(28, mm=16.0), visit(42, mm=23.0)))
+
+    def rate(number):
+        (bone,) = course_outlook(course, on=day(number), facts=facts, profile=profile).bones
+        return bone.standing.days[35].change_mm, [a.from_day for a in bone.standing.treatment.amendments]
+
+    assert rate(14) == (0.75, [])
+    assert rate(27) == (0.75, [])
+    assert rate(28) == (0.5, [29])  # decided on that day
+    assert rate(50) == (0.5, [29])
+    # without a later visit a change that lies ahead is prescribed and shows
+    early = replace(course, visits=course.visits[:1])
+    (bone,) = course_outlook(early, on=day(20), facts=facts, profile=profile).bones
+    assert bone.standing.days[35].change_mm == 0.5
+
+
 def test_growth_is_said_once_for_two_bones(tibia, facts, profile):
     femur = replace(tibia, prescription=replace(tibia.prescription, bone=Bone.FEMUR))
     course = Course(treatments=(tibia, femur))

@@ -65,7 +65,12 @@ def test_impossible_prescriptions_are_refused(changes, error, message):
             OutOfRange,
             r"days is 0",
         ),
-        ({"kind": PhaseKind.HOLD, "steps_per_day": 3, "days": 3}, Contradiction, r"a hold with 3 steps"),
+        ({"kind": PhaseKind.HOLD, "steps_per_day": 3, "days": 3}, Contradiction, r"a hold phase with 3"),
+        (
+            {"kind": PhaseKind.CONSOLIDATION, "steps_per_day": 3, "days": 3},
+            Contradiction,
+            r"a consolidation phase with 3",
+        ),
         ({"kind": PhaseKind.HOLD}, Missing, r"a hold phase without days"),
         (
             {"kind": PhaseKind.REVERSE, "steps_per_day": 3, "step_mm": 0.25},

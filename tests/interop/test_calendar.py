@@ -1,6 +1,7 @@
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta, timezone
 from pathlib import Path
 from types import SimpleNamespace
@@ -9,6 +10,7 @@ import pytest
 from icalendar import Calendar
 
 from limbwright.case.caution import CAUTION
+from limbwright.course import change
 from limbwright.course.course import Treatment
 from limbwright.course.prescription import Phase, PhaseKind, Prescription
 from limbwright.error import OutOfRange
@@ -168,3 +170,24 @@ def test_the_example_of_the_page_runs():
     exec(re.search(r"```python\n(.*?)```", page, re.DOTALL)[1], names)
     assert names["events"] == events()
     assert names["data"].startswith(b"BEGIN:VCALENDAR")
+
+
+def test_a_bone_that_was_never_lengthened_has_no_last_day():
+    ended = replace(treatment(), amendments=(change.ended(from_day=3, gained_mm=0.0),))
+    assert schedule_events("case-1", ended) == ()
+
+
+def test_entries_in_german():
+    times = (time(8), time(12), time(16), time(20))
+    made = schedule_events("case-1", treatment(), step_times=times, language="de")
+    first, film, last = made[0], next(e for e in made if "Röntgen" in e.summary), made[-1]
+    assert first.summary == "Verlängern, Schienbein: Schritt 1 von 4, 0,25 mm"
+    assert "Abschnitt „rascher Beginn“: 4 Schritte von je 0,25 mm am Tag (1 mm am Tag)" in first.description
+    assert film.summary == "Röntgenbild: Schienbein"
+    assert last.summary == "Letzter Tag der Verlängerung: Schienbein"
+    assert all("kein Medizinprodukt" in e.description for e in made)
+    # the same entries, whatever the language
+    in_english = schedule_events("case-1", treatment(), step_times=times)
+    assert [e.uid for e in made] == [e.uid for e in in_english]
+    with pytest.raises(OutOfRange, match="language 'xx'"):
+        schedule_events("case-1", treatment(), language="xx")

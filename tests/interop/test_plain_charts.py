@@ -48,7 +48,7 @@ def test_the_end_of_lengthening_is_always_among_the_points() -> None:
 
 def test_phases_follow_each_other_without_a_gap() -> None:
     phases = charts(VALGUS, date(2026, 4, 27))["phases"]
-    assert [p["kind"] for p in phases] == ["operation", "latency", "lengthening", "after lengthening"]
+    assert [p["kind"] for p in phases] == ["operation", "latency", "lengthening", "consolidation"]
     for before, after in pairwise(phases):
         assert after["from_day"] == before["to_day"] + 1
 

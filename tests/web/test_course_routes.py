@@ -9,6 +9,7 @@ from typing import Any
 import httpx
 import pytest
 from fastapi import FastAPI
+from icalendar import Calendar
 from pypdf import PdfReader
 
 from limbwright.case.caution import CAUTION
@@ -307,3 +308,21 @@ def test_the_practice_page(client: httpx.Client) -> None:
     answer = client.get("/results?invented=true", headers={"accept": "text/html"})
     assert answer.status_code == 200
     assert CAUTION in answer.text
+
+
+def test_the_calendar_is_updated_and_dropped_entries_are_cancelled(client: httpx.Client) -> None:
+    first = Calendar.from_ical(client.get(f"{COURSE}/calendar.ics").text)
+    assert {int(e["SEQUENCE"]) for e in first.walk("VEVENT")} == {0}
+    change = {"kind": "end"}
+    body = {"bone": "tibia", "on": "2026-04-13", "change": change, "base_version": 1, "reason": "tight ankle"}
+    assert client.post(f"{COURSE}/course/prescription", json=body).status_code == 200
+    now = Calendar.from_ical(client.get(f"{COURSE}/calendar.ics?language=de").text)
+    kept = {str(e["UID"]) for e in now.walk("VEVENT")}
+    assert {int(e["SEQUENCE"]) for e in now.walk("VEVENT")} == {1}
+    assert any("Verlängern" in str(e["SUMMARY"]) for e in now.walk("VEVENT"))
+    dropped = Calendar.from_ical(client.get(f"{COURSE}/calendar.ics?cancelled=true").text)
+    assert dropped["METHOD"] == "CANCEL"
+    gone = {str(e["UID"]) for e in dropped.walk("VEVENT")}
+    assert gone
+    assert not gone & kept
+    assert gone | kept == {str(e["UID"]) for e in first.walk("VEVENT")} | kept

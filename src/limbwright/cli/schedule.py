@@ -9,6 +9,7 @@ from limbwright.case.planned import planned_case
 from limbwright.cli import load, options, show
 from limbwright.course.course import Treatment
 from limbwright.course.limits import prescription_findings
+from limbwright.course.patient.translation import LANGUAGES
 from limbwright.course.schedule import Day, last_distraction_day, schedule
 from limbwright.error import Refused
 from limbwright.finding import ordered
@@ -22,6 +23,13 @@ from limbwright.interop.plain_plan import day_plain, prescription_plain
 @click.option(
     "--calendar", type=click.Path(path_type=Path), metavar="ICS", help="Write a calendar file (RFC 5545)."
 )
+@click.option(
+    "--language",
+    type=click.Choice(LANGUAGES),
+    default="en",
+    show_default=True,
+    help="Language of the calendar.",
+)
 @options.profile
 @options.catalogue
 @options.as_json
@@ -29,6 +37,7 @@ def command(  # noqa: PLR0917 (click passes options by name)
     case: Path,
     operated_on: date | None,
     calendar: Path | None,
+    language: str,
     profile: Path | None,
     catalogue: Path | None,
     json_: bool,
@@ -62,7 +71,9 @@ def command(  # noqa: PLR0917 (click passes options by name)
         )
     )
     if calendar is not None:
-        events = tuple(event for t in treatments for event in schedule_events(subject.id, t))
+        events = tuple(
+            event for t in treatments for event in schedule_events(subject.id, t, language=language)
+        )
         calendar.write_bytes(calendar_file(events, stamped_at=datetime.now(tz=UTC)))
     if json_:
         show.as_json(

@@ -133,14 +133,8 @@ def accordion(
             next_step="Let each turn take fewer days.",
         )
     pairs = max(1, round(profile.accordion_days / (2 * turn_days)))
-    turn = Phase(
-        kind=PhaseKind.REVERSE,
-        days=turn_days,
-        step_mm=step_mm,
-        steps_per_day=steps,
-        name="accordion, shorter",
-    )
-    out = replace(turn, kind=PhaseKind.STEADY, name="accordion, longer")
+    turn = Phase(kind=PhaseKind.ACCORDION_SHORTER, days=turn_days, step_mm=step_mm, steps_per_day=steps)
+    out = replace(turn, kind=PhaseKind.ACCORDION_LONGER)
     return Amendment(
         from_day=from_day,
         phases=(turn, out) * pairs,
@@ -170,7 +164,7 @@ def phases_left(treatment: Treatment, from_day: int) -> tuple[Phase, ...]:
     first = earlier[-1].from_day if earlier else treatment.prescription.latency_days + 1
     left: list[Phase] = []
     if from_day < first:
-        left.append(Phase(kind=PhaseKind.HOLD, days=first - from_day, name="latency"))
+        left.append(Phase(kind=PhaseKind.LATENCY, days=first - from_day))
     passed = max(0, from_day - first)
     for phase in phases:
         if phase.days is None:

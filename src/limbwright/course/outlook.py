@@ -11,6 +11,7 @@ from limbwright.course.course import Course, Treatment
 from limbwright.course.limits import schedule_findings
 from limbwright.course.schedule import BothBones, side_by_side
 from limbwright.course.standing import BoneFacts, Standing, standing
+from limbwright.course.visit import Visit
 from limbwright.finding import Finding, ordered
 from limbwright.limb.anatomy import Bone
 from limbwright.practice.profile import Profile
@@ -67,10 +68,11 @@ def course_outlook(
     legs : GrowingLegs, optional
         Both legs before the operation, of a patient who still grows.
     """
-    target_mm = sum(t.target_mm for t in course.treatments)
+    treatments = tuple(as_prescribed(t, course.visits, on) for t in course.treatments)
+    target_mm = sum(t.target_mm for t in treatments)
     growing = tuple(growth(legs, target_mm=target_mm, profile=profile)) if legs is not None else ()
     bones = []
-    for treatment in course.treatments:
+    for treatment in treatments:
         if treatment.operated_on <= on:
             bone = facts[treatment.prescription.bone]
             bones.append(_bone(course, treatment, on, facts=bone, profile=profile, growing=growing))
@@ -79,7 +81,7 @@ def course_outlook(
     return CourseOutlook(
         on=on,
         bones=tuple(bones),
-        together=side_by_side(tuple((t.prescription.bone, t.days()) for t in course.treatments)),
+        together=side_by_side(tuple((t.prescription.bone, t.days()) for t in treatments)),
         findings=ordered(tuple(dict.fromkeys(every))),
     )
 
@@ -125,6 +127,18 @@ def _bone(
         history=tuple(history),
         findings=ordered((*today.findings, *shown)),
     )
+
+
+def as_prescribed(treatment: Treatment, visits: tuple[Visit, ...], on: date) -> Treatment:
+    """The treatment with the changes that were prescribed by a day.
+
+    A change carries the day from which it counts, not the day on which it was made. One that begins after a
+    later visit is taken to have been decided there, and is not shown on days before it.
+    """
+    later = [treatment.day_number(v.seen_on) for v in visits if v.seen_on > on]
+    first = min(later, default=None)
+    kept = tuple(a for a in treatment.amendments if first is None or a.from_day <= first)
+    return replace(treatment, amendments=kept)
 
 
 def as_known(treatment: Treatment, on: date) -> Treatment:

@@ -26,29 +26,37 @@ LONGEST_FILM_INTERVAL_DAYS = 120
 class PhaseKind(StrEnum):
     """What a phase does to the gap."""
 
+    LATENCY = "latency"
     FAST_START = "fast start"
     STEADY = "steady"
     HOLD = "hold"
     REVERSE = "reverse"
+    ACCORDION_SHORTER = "accordion, shorter"
+    ACCORDION_LONGER = "accordion, longer"
+    CONSOLIDATION = "consolidation"
 
     @property
     def sign(self) -> int:
         """+1 where the bone gets longer, -1 where it gets shorter again, 0 where it is held."""
-        return {PhaseKind.HOLD: 0, PhaseKind.REVERSE: -1}.get(self, 1)
+        if self in {PhaseKind.LATENCY, PhaseKind.HOLD, PhaseKind.CONSOLIDATION}:
+            return 0
+        return -1 if self in {PhaseKind.REVERSE, PhaseKind.ACCORDION_SHORTER} else 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Phase(Value):
-    """A run of days with one rate and rhythm. Reverse and steady phases in turn make a train-track course."""
+    """A run of days with one rate and rhythm. Accordion phases in turn, shorter and longer, make a
+    train-track course. Consolidation follows the last dose by itself and need not be prescribed."""
 
     kind: PhaseKind
-    """What the phase does: `fast start` and `steady` lengthen, `hold` waits, `reverse` shortens."""
+    """What the phase does: `fast start`, `steady` and `accordion, longer` lengthen; `reverse` and `accordion,
+    shorter` shorten; `latency`, `hold` and `consolidation` wait."""
     days: int | None = None
     """How many days it lasts; absent = until the target is reached (lengthening phases, last one only)."""
     step_mm: float = 0.0
-    """Size of one step, never negative; 0 in a hold [mm]."""
+    """Size of one step, never negative; 0 where the phase waits [mm]."""
     steps_per_day: int = 0
-    """Rhythm: steps in a day; 0 in a hold."""
+    """Rhythm: steps in a day; 0 where the phase waits."""
     name: str = ""
     """Name for the reader; the kind's word is used when absent."""
 
@@ -57,12 +65,12 @@ class Phase(Value):
             require_within(
                 "days", self.days, 1, LONGEST_PHASE_DAYS, "days", next_step="Give whole days of the phase."
             )
-        if self.kind is PhaseKind.HOLD:
+        if self.kind.sign == 0:
             if self.steps_per_day or self.step_mm:
                 raise Contradiction(
-                    f"a hold with {self.steps_per_day} steps of {self.step_mm:g} mm a day.",
+                    f"a {self.kind} phase with {self.steps_per_day} steps of {self.step_mm:g} mm a day.",
                     where="kind",
-                    next_step="Leave steps out of a hold, or name the phase steady or reverse.",
+                    next_step="Leave steps out of it, or name the phase steady or reverse.",
                 )
         else:
             step = "Give how many steps a day, and the size of one step in millimetres."

@@ -10,7 +10,7 @@ from decimal import ROUND_FLOOR, Decimal
 from enum import StrEnum
 
 from limbwright.course.amendment import Amendment
-from limbwright.course.prescription import Phase, Prescription
+from limbwright.course.prescription import Phase, PhaseKind, Prescription
 from limbwright.error import Missing, Refused
 from limbwright.limb.anatomy import Bone
 from limbwright.quantity import Value
@@ -26,7 +26,7 @@ class DayKind(StrEnum):
     LENGTHENING = "lengthening"
     HOLD = "hold"
     REVERSE = "reverse"
-    AFTER = "after lengthening"
+    AFTER = "consolidation"
 
 
 _Move = tuple[DayKind, str, int, Decimal]
@@ -264,8 +264,14 @@ def _phase_moves(
                     next_step="Prescribe larger steps, more steps a day, or less length.",
                 )
             gained += phase.kind.sign * steps * step
-            kind = {1: DayKind.LENGTHENING, 0: DayKind.HOLD, -1: DayKind.REVERSE}[phase.kind.sign]
-            yield kind, phase.words, steps, step
+            yield _day_kind(phase.kind), phase.words, steps, step
+
+
+def _day_kind(kind: PhaseKind) -> DayKind:
+    """What a day of a phase is for."""
+    waiting = {PhaseKind.LATENCY: DayKind.LATENCY, PhaseKind.CONSOLIDATION: DayKind.AFTER}
+    by_sign = {1: DayKind.LENGTHENING, 0: DayKind.HOLD, -1: DayKind.REVERSE}
+    return waiting.get(kind, by_sign[kind.sign])
 
 
 def _steps(phase: Phase, step: Decimal, *, gained: Decimal, target: Decimal) -> int:

@@ -15,8 +15,10 @@ from uuid import UUID, uuid5
 from limbwright import __version__
 from limbwright.case.caution import CAUTION
 from limbwright.course.course import Treatment
+from limbwright.course.patient.translation import Translation, translation
 from limbwright.course.schedule import Day, DayKind, film_days, last_distraction_day
 from limbwright.error import OutOfRange
+from limbwright.limb.anatomy import Bone
 from limbwright.quantity import Value
 
 if TYPE_CHECKING:
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
 UID_NAMESPACE = UUID("5f0f6c1e-3c0b-5b7e-9d52-0f3b6f1f7a11")
 """Namespace of the event identifiers; the same case, bone and role always give the same one."""
 PRODUCT = f"-//Limbwright//Lengthening schedule {__version__}//EN"
+BONE_WORDS = {Bone.FEMUR: "femur", Bone.TIBIA: "tibia"}
 STEP_TAKES = timedelta(minutes=15)
 
 
@@ -54,7 +57,7 @@ class CalendarEvent(Value):
 
 
 def schedule_events(
-    case_id: str, treatment: Treatment, *, step_times: tuple[time, ...] = ()
+    case_id: str, treatment: Treatment, *, step_times: tuple[time, ...] = (), language: str = "en"
 ) -> tuple[CalendarEvent, ...]:
     """Calendar entries of one bone's schedule.
 
@@ -66,14 +69,22 @@ def schedule_events(
         Operation date and prescription.
     step_times : tuple of time, optional
         Times of day of the first, second, … step. Without them the steps of a day are one whole-day entry.
+    language : str
+        ISO 639-1 code of a language of `course.patient.translation`.
 
     Raises
     ------
     OutOfRange
-        If a day has more steps than there are times.
+        If a day has more steps than there are times, or there is no such language.
+
+    Notes
+    -----
+    A bone whose lengthening ended before its first step has no entry for a last day.
     """
     days = treatment.days()
     bone = treatment.prescription.bone
+    t = translation(language)
+    named = t.gettext(BONE_WORDS[bone])
 
     def uid(role: str) -> str:
         return str(uuid5(UID_NAMESPACE, f"{case_id}\n{bone}\n{role}"))
@@ -91,8 +102,8 @@ def schedule_events(
         events += (
             CalendarEvent(
                 uid=uid(f"steps {index}" if at is None else f"steps {index} {rank}"),
-                summary=_step_summary(bone, run[0], None if at is None else rank),
-                description=_described(_step_words(run)),
+                summary=_step_summary(t, named, run[0], None if at is None else rank),
+                description=_described(t, _step_words(t, run)),
                 first_day=run[0].on,
                 days=len(run),
                 at=at,
@@ -103,29 +114,43 @@ def schedule_events(
         events.append(
             CalendarEvent(
                 uid=uid(f"film {index}"),
-                summary=f"Film of the {bone}",
+                summary=t.said("Film of the {bone}", bone=named),
                 description=_described(
-                    f"Day {day.number} after the operation. If every step was made the {bone} has gained "
-                    f"{day.gained_mm:g} mm by the end of this day."
+                    t,
+                    t.said(
+                        "Day {day} after the operation. If every step was made the {bone} has gained {mm} mm "
+                        "by the end of this day.",
+                        day=str(day.number),
+                        bone=named,
+                        mm=_mm(t, day.gained_mm),
+                    ),
                 ),
                 first_day=day.on,
                 days=1,
             )
         )
-    last = last_distraction_day(days)
-    events.append(
-        CalendarEvent(
-            uid=uid("last day"),
-            summary=f"Last day of lengthening the {bone}",
-            description=_described(
-                f"Day {last.number} after the operation. After today's steps the {bone} has gained "
-                f"{last.gained_mm:g} mm. Make no more steps unless your surgeon says so."
-            ),
-            first_day=last.on,
-            days=1,
-        )
-    )
+    if any(day.change_mm > 0 for day in days):
+        events.append(_last_day(t, named, last_distraction_day(days), uid("last day")))
     return tuple(events)
+
+
+def _last_day(t: Translation, named: str, last: Day, uid: str) -> CalendarEvent:
+    return CalendarEvent(
+        uid=uid,
+        summary=t.said("Last day of lengthening the {bone}", bone=named),
+        description=_described(
+            t,
+            t.said(
+                "Day {day} after the operation. After today's steps the {bone} has gained {mm} mm. Make no "
+                "more steps unless your surgeon says so.",
+                day=str(last.number),
+                bone=named,
+                mm=_mm(t, last.gained_mm),
+            ),
+        ),
+        first_day=last.on,
+        days=1,
+    )
 
 
 def dropped_events(
@@ -223,29 +248,55 @@ def _runs(days: tuple[Day, ...]) -> Iterator[tuple[Day, ...]]:
         yield tuple(run)
 
 
-def _step_summary(bone: str, day: Day, rank: int | None) -> str:
+def _step_summary(t: Translation, named: str, day: Day, rank: int | None) -> str:
     if day.kind is DayKind.HOLD:
-        return f"No steps today ({bone})"
-    verb = "Shorten" if day.kind is DayKind.REVERSE else "Lengthen"
+        return t.said("No steps today ({bone})", bone=named)
+    shorten = day.kind is DayKind.REVERSE
     if rank is not None:
-        return f"{verb} the {bone}: step {rank} of {day.steps}, {day.step_mm:g} mm"
-    return f"{verb} the {bone}: {_steps(day)}"
+        words = (
+            t.gettext("Shorten the {bone}: step {rank} of {count}, {step} mm")
+            if shorten
+            else t.gettext("Lengthen the {bone}: step {rank} of {count}, {step} mm")
+        )
+        step = _mm(t, day.step_mm)
+        return words.format(bone=named, rank=str(rank), count=str(day.steps), step=step)
+    words = t.gettext("Shorten the {bone}: {steps}") if shorten else t.gettext("Lengthen the {bone}: {steps}")
+    return words.format(bone=named, steps=_steps(t, day))
 
 
-def _steps(day: Day) -> str:
-    return f"{day.steps} step{'s' if day.steps > 1 else ''} of {day.step_mm:g} mm"
+def _steps(t: Translation, day: Day) -> str:
+    if day.steps == 1:
+        return t.said("1 step of {step} mm", step=_mm(t, day.step_mm))
+    return t.said("{count} steps of {step} mm", count=str(day.steps), step=_mm(t, day.step_mm))
 
 
-def _step_words(run: tuple[Day, ...]) -> str:
+def _step_words(t: Translation, run: tuple[Day, ...]) -> str:
     first, last = run[0], run[-1]
-    span = f"Day {first.number}" if first is last else f"Days {first.number} to {last.number}"
-    daily = "" if first is last else " a day"
-    what = f"{_steps(first)}{daily} ({abs(first.change_mm):g} mm{daily})" if first.steps else "no steps"
-    return (
-        f"{span} after the operation, phase '{first.phase}': {what}. "
-        f"If every step is made, {last.gained_mm:g} mm are gained by the end of {last.on.isoformat()}."
+    one = first is last
+    span = (
+        t.said("Day {day} after the operation", day=str(first.number))
+        if one
+        else t.said(
+            "Days {first} to {last} after the operation", first=str(first.number), last=str(last.number)
+        )
+    )
+    what = t.gettext("no steps")
+    if first.steps:
+        daily = t.gettext("{steps} ({mm} mm)") if one else t.gettext("{steps} a day ({mm} mm a day)")
+        what = daily.format(steps=_steps(t, first), mm=_mm(t, abs(first.change_mm)))
+    return t.said(
+        "{span}, phase '{phase}': {what}. If every step is made, {mm} mm are gained by the end of {on}.",
+        span=span,
+        phase=t.gettext(first.phase),
+        what=what,
+        mm=_mm(t, last.gained_mm),
+        on=last.on.isoformat(),
     )
 
 
-def _described(words: str) -> str:
-    return f"{words}\n\n{CAUTION}"
+def _mm(t: Translation, value: float) -> str:
+    return t.number(value, 3)
+
+
+def _described(t: Translation, words: str) -> str:
+    return f"{words}\n\n{t.gettext(CAUTION)}"

@@ -13,8 +13,9 @@ from limbwright.course.clinical import Clinical, NerveSign, Wound
 from limbwright.course.diary import DiaryEntry
 from limbwright.course.fibula_migration import FibulaMigration
 from limbwright.course.hardware_sign import HardwareSign, HardwareSignKind
-from limbwright.course.new_bone import NewBoneShape, NewBoneTexture
+from limbwright.course.new_bone import NewBoneTexture
 from limbwright.course.prescription import default_prescription
+from limbwright.film.new_bone import NewBoneShape
 from limbwright.finding import Severity
 from limbwright.limb.anatomy import Bone
 

@@ -8,22 +8,26 @@ from pathlib import Path
 
 import pytest
 
+from limbwright.case.caution import CAUTION
 from limbwright.course import change
 from limbwright.course.patient import translation as translation_module
 from limbwright.course.patient.diary_page import diary_page
 from limbwright.course.patient.sheet import BONES, patient_sheet
 from limbwright.course.patient.translation import LANGUAGES, MONTHS, WEEKDAYS, messages_of, translation
-from limbwright.course.prescription import default_prescription
+from limbwright.course.prescription import PhaseKind, default_prescription
 from limbwright.error import Missing, OutOfRange, Unreadable
 from limbwright.limb.anatomy import Bone
 from limbwright.published import table
 
 PATIENT = Path(translation_module.__file__).parent
+CALENDAR = PATIENT.parents[1] / "interop" / "calendar.py"
+UNPRINTED = {PhaseKind.LATENCY, PhaseKind.CONSOLIDATION}
+"""Phases without entries of their own."""
 
 
 def message_ids():
     """Every text handed to a translation in the code, and every row and name that becomes one."""
-    for path in PATIENT.glob("*.py"):
+    for path in (*PATIENT.glob("*.py"), CALENDAR):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             called = isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
             if called and node.func.attr in {"gettext", "said"} and isinstance(node.args[0], ast.Constant):
@@ -31,7 +35,8 @@ def message_ids():
     for name in ("exercises", "call_at_once"):
         yield from (row.text("words") for row in table("course", name))
     yield from (*BONES.values(), *MONTHS, *WEEKDAYS)
-    yield from ("Day", "Doses", "Size of a dose", "Remarks")
+    yield from ("Day", "Doses", "Size of a dose", "Remarks", CAUTION, "femur", "tibia")
+    yield from (kind.value for kind in PhaseKind if kind not in UNPRINTED)
 
 
 @pytest.mark.parametrize("language", [code for code in LANGUAGES if code != "en"])

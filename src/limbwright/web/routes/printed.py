@@ -1,5 +1,6 @@
 """What is taken away: the operation plan on paper, the calendar."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Annotated
 
@@ -9,7 +10,7 @@ from limbwright.course.course import Treatment
 from limbwright.course.schedule import schedule
 from limbwright.error import LimbwrightError
 from limbwright.film.reading import Picture
-from limbwright.interop.calendar import calendar_file, schedule_events
+from limbwright.interop.calendar import Method, calendar_file, dropped_events, schedule_events
 from limbwright.report.operation_plan import printed_operation_plan
 from limbwright.store.audit import Action
 from limbwright.web.bench import Bench, Workbench
@@ -21,6 +22,12 @@ from limbwright.web.work.state import WorkState, planned_state
 
 router = APIRouter(prefix="/api/cases/{case_id}", tags=["printed"])
 OperatedOn = Annotated[date | None, Query(description="Day 0 of the schedule; the recorded day without it.")]
+
+Language = Annotated[str, Query(description="ISO 639-1 code of the patient's language.", max_length=8)]
+Cancelled = Annotated[
+    bool,
+    Query(description="Only the entries that changes of the prescription have dropped, to be cancelled."),
+]
 
 
 @router.get(
@@ -55,8 +62,16 @@ def operation_plan(bench: Bench, who: Reader, case_id: str, operated_on: Operate
     response_class=Response,
     responses={200: {"content": {"text/calendar": {}}}},
 )
-def calendar(bench: Bench, who: Reader, case_id: str, operated_on: OperatedOn = None) -> Response:
-    """The schedule for the patient's calendar."""
+def calendar(
+    *,
+    bench: Bench,
+    who: Reader,
+    case_id: str,
+    operated_on: OperatedOn = None,
+    language: Language = "en",
+    cancelled: Cancelled = False,
+) -> Response:
+    """The schedule for the patient's calendar; every change of the prescription counts its sequence up."""
     case, _ = stored_case(bench, case_id)
     treatments: tuple[Treatment, ...]
     if case.course is not None and operated_on is None:
@@ -67,10 +82,25 @@ def calendar(bench: Bench, who: Reader, case_id: str, operated_on: OperatedOn = 
         treatments = tuple(Treatment(operated_on=day, prescription=p) for p in prescriptions)
     if not treatments:
         raise _nothing(case_id)
-    events = tuple(event for t in treatments for event in schedule_events(case_id, t))
+    events = tuple(e for t in treatments for e in schedule_events(case_id, t, language=language))
+    if cancelled:
+        before = tuple(
+            event
+            for t in treatments
+            for count in range(len(t.amendments))
+            for event in schedule_events(
+                case_id, replace(t, amendments=t.amendments[:count]), language=language
+            )
+        )
+        events = tuple({e.uid: e for e in dropped_events(before, events)}.values())
     bench.store.audit.note(who.name, Action.EXPORTED, case_id=case_id, subject="calendar")
     return Response(
-        calendar_file(events, stamped_at=now()),
+        calendar_file(
+            events,
+            stamped_at=now(),
+            sequence=sum(len(t.amendments) for t in treatments),
+            method=Method.CANCEL if cancelled else Method.PUBLISH,
+        ),
         media_type="text/calendar",
         headers={"Content-Disposition": 'attachment; filename="schedule.ics"'},
     )

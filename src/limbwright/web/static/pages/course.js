@@ -207,7 +207,8 @@ export function start(data, root) {
       <div class="row">
         <a class="button" href="/api/cases/${id}/patient-sheet.pdf?${query}&telephone=${encodeURIComponent(state.telephone)}" target="_blank" rel="noopener">Patient sheet (PDF)</a>
         <a class="button" href="/api/cases/${id}/diary.pdf?${query}" target="_blank" rel="noopener">Diary (PDF)</a>
-        <a class="button" href="/api/cases/${id}/calendar.ics">Calendar</a>
+        <a class="button" href="/api/cases/${id}/calendar.ics?language=${state.language}">Calendar</a>
+        ${data.document.case.course?.treatments.some((/** @type {any} */ t) => t.amendments?.length) ? html`<a class="button" href="/api/cases/${id}/calendar.ics?language=${state.language}&cancelled=true">Calendar: dropped entries</a>` : nothing}
       </div></section>`;
   }
 
