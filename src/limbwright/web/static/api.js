@@ -61,6 +61,11 @@ export async function call(method, path, body, how = {}) {
     const said = await answer.clone().json().catch(() => null);
     if (said?.code === "csrf" && (await renewed())) answer = await attempt(send, how.signal);
   }
+  for (const wait of BUSY_WAITS) {
+    if (!mayWait(path, answer.status)) break;
+    await new Promise((go) => setTimeout(go, wait));
+    answer = await attempt(send, how.signal);
+  }
   if (answer.status === 204) return null;
   const said = await answer.json().catch(() => null);
   if (answer.ok) return said;
@@ -68,6 +73,14 @@ export async function call(method, path, body, how = {}) {
     { ...NO_ANSWER, code: "fault", found: `the workbench answered ${answer.status}.`, next: "Try again.", ...(said ?? {}) },
     answer.status,
   );
+}
+
+/** Waits before a server that is busy reading films or planning is asked again. [ms] */
+const BUSY_WAITS = [400, 800, 1600, 3200];
+
+/** Only what changes nothing is asked again. @param {string} path @param {number} status */
+function mayWait(path, status) {
+  return status === 503 && /^\/api\/(films|work)\//.test(path);
 }
 
 /** @param {() => Promise<Response>} send @param {AbortSignal} [signal] @returns {Promise<Response>} */

@@ -122,20 +122,24 @@ export class LightTable {
     }
     if (!this.work.computing) this.pulling.settled();
     if (this.work.saving === "conflict" && this.work.trouble) void this.#conflict(this.work.trouble);
+    this.#lookAhead();
+    this.paintSoon();
+  }
+
+  #lookAhead() {
     const wanted = this.work.lookAheadWanted(this.show_candidates);
-    if (wanted && this.work.days && !this.work.computing && !this.finding) {
-      // Not at once: whoever goes on dragging shall not wait for a search that is out of date when it ends.
+    // Not while the films are read, and not at once: whoever goes on shall not wait for a search that is out of date when it ends.
+    if (wanted && this.work.days && !this.work.computing && !this.finding && !this.asking) {
       this.finding = true;
       const { base } = this.work;
       setTimeout(() => {
-        const found = this.work.base === base && !this.work.computing ? this.work.lookAhead(this.show_candidates) : Promise.resolve();
+        const found = this.work.base === base && !this.work.computing && !this.asking ? this.work.lookAhead(this.show_candidates) : Promise.resolve();
         void found.finally(() => {
           this.finding = false;
-          if (this.work.lookAheadWanted(this.show_candidates)) this.#changed();
+          this.#lookAhead();
         });
       }, LOOK_AHEAD_AFTER);
     }
-    this.paintSoon();
   }
 
   /** @param {import("../api.js").Failure} failure */
@@ -161,6 +165,7 @@ export class LightTable {
   paint() {
     renderTable(this);
     this.paintFilms();
+    this.#lookAhead();
   }
 
   get document() {
