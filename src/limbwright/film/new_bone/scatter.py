@@ -31,6 +31,8 @@ def scattered_light(plate: Plate, at_px: Point, development: Development) -> flo
 
 
 def without_scatter(attenuation: Floats, scattered: float) -> Floats:
-    """Attenuation of the straight beam alone."""
+    """Attenuation of the straight beam alone; as given where there is no scatter, whatever its unit."""
+    if scattered == 0.0:
+        return attenuation
     light = np.exp(-attenuation)
     return np.asarray(-np.log(np.maximum(light - scattered, LEAST_LIGHT * light)))
