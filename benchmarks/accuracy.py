@@ -8,16 +8,19 @@ Truth is what falls on the film (projected), not what the leg is in space. Half 
 each) are followed up, some with a nail.
 
 While working on a method: `--only` measures some parts (scale, joints, walls, register, new-bone, side), with
-the same films and clicks as the whole run; `--films` keeps the films in a directory (54 MB a patient), so that
-a second run takes seconds; `--first 1000` takes patients that the table never uses. Methods are tuned on
-those, never on the patients of the table. A run that is not the whole table writes no page.
+the same films and clicks as the whole run; `--films` keeps the films in a directory (54 MB a patient), so
+that a second run takes seconds; `--first 1000` takes patients that the table never uses. Methods are tuned
+on those, never on the patients of the table. A run that is not the whole table writes no page. `--jobs`
+patients are measured at a time, each in its own process.
 """
 
 import argparse
 import sys
 import time
 from collections import defaultdict
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -57,8 +60,8 @@ TARGETS = {
 }
 WHY = {
     "scale from the ball, curve not stated": "Where on its blurred rim a ball ends depends on the curve by "
-    "which the film shows attenuation; from the rim alone the curve cannot be told, even with the blur known. "
-    "The ball's distance from the bone (0.35 % per 10 mm) outweighs it.",
+    "which the film shows attenuation; from the rim alone the curve cannot be told, even with the blur "
+    "known. The ball's distance from the bone (0.35 % per 10 mm) outweighs it.",
     "canal width": "The phantom's spongy bone thins out toward the canal's wall, as it does in life: the "
     "canal looks a little narrower than the wall of the cortex; on films with much noise texture adds to it.",
     "canal width beside a nail": "Where less than about a millimetre is left between nail and wall, the two "
@@ -71,9 +74,9 @@ WHY = {
     "is turned or the plateau leans, they fall apart, and the line between front and back rim is not known "
     "better than to 1 to 2 degrees. Condyles and plafond from the side are marked by hand.",
     "MAD": "Half of the ankle centre's error (see LDTA) and all of the knee centre's come through.",
-    "attenuation ratio of new bone": "Scattered light thins dense bone more than new bone; its usual share is "
-    "taken off, what differs from it stays. The rest is noise and the soft tissue before and behind the bone, "
-    "which can only be inferred.",
+    "attenuation ratio of new bone": "Scattered light thins dense bone more than new bone; its usual share "
+    "is taken off, what differs from it stays. The rest is noise and the soft tissue before and behind the "
+    "bone, which can only be inferred.",
     "apex: level": "For a bend of 8 degrees an error of 0.1 degree in each line moves their crossing by over "
     "a millimetre; short fragments give short lines.",
     "fragment angulation since last film": "A proximal fragment of 30 to 50 mm gives a short line, and its "
@@ -143,6 +146,21 @@ def _parts(text: str) -> frozenset[Part]:
     return frozenset(Part(name) for name in text.split(","))
 
 
+def measured(number: int, *, parts: frozenset[Part], shelf: FilmShelf) -> tuple[list[Reading], list[str]]:
+    """Everything that is read on the films of one patient."""
+    readings: list[Reading] = []
+    refusals: list[str] = []
+    for patient, measures in (
+        (standing_patient, {Part.SCALE, Part.JOINTS, Part.WALLS}),
+        (followed_patient, {Part.WALLS, Part.REGISTER, Part.NEW_BONE}),
+        (side_patient, {Part.SIDE}),
+    ):
+        if measures & parts and (patient is not followed_patient or number % 2 == 0):
+            more, others = patient(number, parts, shelf)
+            readings, refusals = readings + more, refusals + others
+    return readings, refusals
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--legs", type=int, default=200)
@@ -150,6 +168,7 @@ def main() -> None:
     parser.add_argument("--only", type=_parts, default=frozenset(Part), help="parts, such as scale,new-bone")
     parser.add_argument("--films", type=Path, help="directory that keeps the films for the next run")
     parser.add_argument("--write", type=Path, help="page to write; docs/accuracy.md for the whole table")
+    parser.add_argument("--jobs", type=int, default=2, help="patients measured at a time")
     parser.add_argument("--verbose", action="store_true")
     options = parser.parse_args()
     whole = options.only == frozenset(Part) and options.first == 0 and options.legs >= 200
@@ -159,17 +178,9 @@ def main() -> None:
     refused: dict[str, int] = defaultdict(int)
     started = time.perf_counter()
     patients = range(options.first, options.first + (options.legs + 1) // 2)
-    for done, number in enumerate(patients, start=1):
-        readings: list[Reading] = []
-        refusals: list[str] = []
-        for patient, parts in (
-            (standing_patient, {Part.SCALE, Part.JOINTS, Part.WALLS}),
-            (followed_patient, {Part.WALLS, Part.REGISTER, Part.NEW_BONE}),
-            (side_patient, {Part.SIDE}),
-        ):
-            if parts & options.only and (patient is not followed_patient or number % 2 == 0):
-                more, others = patient(number, options.only, shelf)
-                readings, refusals = readings + more, refusals + others
+    pool = ProcessPoolExecutor(options.jobs)
+    found = pool.map(partial(measured, parts=options.only, shelf=shelf), patients)
+    for done, (number, (readings, refusals)) in enumerate(zip(patients, found, strict=True), start=1):
         collect(readings, tallies)
         for name in refusals:
             refused[name] += 1
@@ -180,6 +191,7 @@ def main() -> None:
         if page_file and (done % 10 == 0 or done == len(patients)):
             page = PAGE.format(legs=2 * done, table="\n".join(table(tallies, refused, whole=whole)))
             page_file.write_text(page, encoding="utf-8")
+    pool.shutdown()
     print("\n".join(table(tallies, refused, whole=whole)))
     print(f"{time.perf_counter() - started:.0f} s")
 

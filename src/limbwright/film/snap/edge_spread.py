@@ -28,7 +28,7 @@ VEIL = (0.03, 0.03)
 engineering judgement."""
 SCATTER = 0.01
 """Scatter of a profile over the height of its edge, with the grid of pixels; as found on phantom films."""
-PIXEL_GRID_PX = 0.03
+PIXEL_GRID_PX = 0.04
 """Standard uncertainty of any edge from the grid of pixels; as found on phantom films. [px]"""
 
 
