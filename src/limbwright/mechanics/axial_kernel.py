@@ -17,7 +17,8 @@ from limbwright.mechanics.dense_kernel import Reals, Whole
 from limbwright.mechanics.row_kernel import LENGTH, LENGTHENING
 
 AXIAL_STATIONS = 11  # per segment of the compressed span
-AXIAL_ROUNDS, AXIAL_SETTLED = 60, 1e-6
+AXIAL_ROUNDS, AXIAL_SETTLED = 120, 1e-6
+AXIAL_FARTHEST = -20.0  # share of the last step that the secant may add, the sign turned
 AXIAL_LOST_MM = 100.0  # no wall of a canal is as far away
 AXIAL_STRIDE, AXIAL_STRIDE_MM = 4.0, 1.0
 
@@ -193,8 +194,9 @@ def solve_rows(
         weight = (size - mixed) / apart if turn > 1 and apart > 0.0 else 0.0
         if growing > 0:
             weight = -min(AXIAL_STRIDE, AXIAL_STRIDE_MM / largest)
-        elif not -4.0 < weight < 0.5:
+        elif not weight < 0.5:
             weight = 0.0
+        weight = max(weight, AXIAL_FARTHEST)
         for j in range(n):
             x[j] = w[j] - weight * (w[j] - w_before[j])
             w_before[j], change_before[j] = w[j], change[j]

@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit
 
 from limbwright.mechanics.axial_kernel import (
+    AXIAL_FARTHEST,
     AXIAL_LOST_MM,
     AXIAL_ROUNDS,
     AXIAL_SETTLED,
@@ -238,8 +239,9 @@ def settled(
         weight = (size - mixed) / apart if turn > 1 and apart > 0.0 else 0.0
         if growing > 0:
             weight = -min(AXIAL_STRIDE, AXIAL_STRIDE_MM / largest)
-        elif not -4.0 < weight < 0.5:
+        elif not weight < 0.5:
             weight = 0.0
+        weight = max(weight, AXIAL_FARTHEST)
         for j in range(whole):
             x[j] = w[j] - weight * (w[j] - w_before[j])
             w_before[j], change_before[j] = w[j], change[j]
