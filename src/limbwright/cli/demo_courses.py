@@ -13,9 +13,10 @@ from limbwright.course.clinical import Clinical, Wound
 from limbwright.course.course import Course, Treatment
 from limbwright.course.diary import DiaryEntry
 from limbwright.course.fibula_migration import FibulaMigration
-from limbwright.course.new_bone import CortexReading, NewBone, NewBoneShape, NewBoneTexture
+from limbwright.course.new_bone import CortexReading, NewBone, NewBoneTexture
 from limbwright.course.prescription import default_prescription
 from limbwright.course.visit import GainedLength, Visit
+from limbwright.film.new_bone import NewBoneShape
 from limbwright.growth.growth import Sex
 from limbwright.implant.nail import Nail
 from limbwright.limb.anatomy import Bone, Side
@@ -177,9 +178,9 @@ VALGUS = DemoCourse(
     visits=(
         _seen(14, 6.4, (-1.1, 0.4), (0.74, 0.75, 0.73, 0.74), (10, 17)),
         _seen(28, 16.5, (-2.4, 0.8), (0.77, 0.77, 0.75, 0.75), (7, 15)),
-        _seen(42, 27.3, (-4.9, 1.2), (0.79, 0.80, 0.77, 0.77), (5, 13)),
-        _seen(56, 37.6, (-6.8, 1.6), (0.81, 0.82, 0.79, 0.78), (4, 12)),
-        _seen(70, 40.1, (-7.2, 1.9), (0.83, 0.84, 0.82, 0.80), (5, 13)),
+        _seen(42, 27.3, (-4.9, 0.8), (0.79, 0.80, 0.77, 0.77), (5, 13)),
+        _seen(56, 37.6, (-6.8, 0.6), (0.81, 0.82, 0.79, 0.78), (4, 12)),
+        _seen(70, 40.1, (-7.2, 0.7), (0.83, 0.84, 0.82, 0.80), (5, 13)),
     ),
 )
 

@@ -8,23 +8,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from limbwright.error import Contradiction
+from limbwright.film.new_bone import NewBoneShape
 from limbwright.limb.anatomy import Bone
 from limbwright.limb.view import Border
 from limbwright.quantity import Measured, Value, require_within
 
 CORTICES = 4
 CORTICES_THAT_CARRY = 3  # of four on two films, the published sign of a bone that carries
-
-
-class NewBoneShape(StrEnum):
-    """Outline of the new bone (Li, Saleh, Yang & Coulton, J Orthop Res 2006; value from memory)."""
-
-    FUSIFORM = "fusiform"
-    CYLINDRICAL = "cylindrical"
-    CONCAVE = "concave"
-    LATERAL = "lateral"
-    CENTRAL = "central"
-    NONE = "none"
 
 
 class NewBoneTexture(StrEnum):

@@ -11,11 +11,11 @@ from limbwright.course.fibula_migration import FibulaMigration
 from limbwright.course.film_marks import FollowUpMarks
 from limbwright.course.film_reading import FilmReading, read_film
 from limbwright.course.joint_angle import JointAngle
-from limbwright.course.new_bone import CortexReading, NewBone, NewBoneShape
+from limbwright.course.new_bone import CortexReading, NewBone
 from limbwright.course.visit import GainedLength, Visit
 from limbwright.film.film import ViewerSide
 from limbwright.film.new_bone import NewBone as NewBoneOnFilm
-from limbwright.film.new_bone import Outline
+from limbwright.film.new_bone import NewBoneShape
 from limbwright.implant.nail import Nail
 from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.view import Border
@@ -31,7 +31,7 @@ from limbwright.quantity import (
     directed,
 )
 
-FAINT_RATIO = 0.2
+FAINT_RATIO = 0.3
 """Attenuation of the denser side over that of cortex below which an outline is not told; engineering
 judgement, as found on phantom films."""
 SIDES_APART_SD = 3.0
@@ -133,16 +133,14 @@ def _new_bone(before: NewBone | None, found: NewBoneOnFilm, marks: FollowUpMarks
 
 def _shape(found: NewBoneOnFilm) -> NewBoneShape | None:
     """The outline; None while new bone is too faint to tell it, or its sides too alike to be one-sided."""
-    if found.outline is Outline.NOT_SEEN:
-        return None
     sides = (found.viewer_left.attenuation_ratio, found.viewer_right.attenuation_ratio)
-    if max(side.value for side in sides) < FAINT_RATIO:
+    if found.outline is None or max(side.value for side in sides) < FAINT_RATIO:
         return None
-    if found.outline is Outline.LATERAL:
+    if found.outline is NewBoneShape.LATERAL:
         apart = abs(sides[0].value - sides[1].value)
         if apart < SIDES_APART_SD * math.hypot(sides[0].sd, sides[1].sd):
             return None
-    return NewBoneShape(found.outline.value)
+    return found.outline
 
 
 def with_readings(visit: Visit, bone: Bone, readings: Mapping[Projection, FilmReading]) -> Visit:

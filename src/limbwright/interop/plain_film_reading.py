@@ -93,7 +93,7 @@ def _new_bone(found: NewBoneOnFilm) -> Plain:
         "cortices": cortices,
         "width_ratio": None if width is None else round(width.value, 3),
         "width_ratio_sd": None if width is None else round(width.sd, 3),
-        "outline": found.outline.value,
+        "outline": "not seen" if found.outline is None else found.outline.value,
         "hidden_by_metal_percent": round(100 * found.metal_share),
     }
 

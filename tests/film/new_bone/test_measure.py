@@ -7,7 +7,7 @@ import pytest
 from drawn_films import CORTEX, SOFT, TITANIUM, chord, developed
 
 from limbwright.error import LimbwrightError, OutOfRange
-from limbwright.film.new_bone import USUAL_SHARE, Development, Outline, OutlineRule, measure_new_bone
+from limbwright.film.new_bone import USUAL_SHARE, Development, NewBoneShape, OutlineRule, measure_new_bone
 from limbwright.film.new_bone.scatter import scattered_light
 from limbwright.film.tracing import Plate, trace_shaft
 
@@ -104,18 +104,18 @@ def test_a_nail_is_left_out():
     found = measured(film(nail_mm=9.0))
     assert found.metal_share > 0.3
     assert found.viewer_left.attenuation_ratio.value == pytest.approx(0.4, abs=0.03)
-    assert found.outline is Outline.CYLINDRICAL
+    assert found.outline is NewBoneShape.CYLINDRICAL
 
 
 @pytest.mark.parametrize(
     ("how", "outline"),
     [
-        ({}, Outline.CYLINDRICAL),
-        ({"width": 1.25}, Outline.FUSIFORM),
-        ({"width": 0.75}, Outline.CONCAVE),
-        ({"one_sided": True}, Outline.LATERAL),
-        ({"pillar": True}, Outline.CENTRAL),
-        ({"density": 0.0}, Outline.NONE),
+        ({}, NewBoneShape.CYLINDRICAL),
+        ({"width": 1.25}, NewBoneShape.FUSIFORM),
+        ({"width": 0.75}, NewBoneShape.CONCAVE),
+        ({"one_sided": True}, NewBoneShape.LATERAL),
+        ({"pillar": True}, NewBoneShape.CENTRAL),
+        ({"density": 0.0}, NewBoneShape.NONE),
     ],
 )
 def test_shapes_are_told_apart(how, outline):

@@ -4,8 +4,9 @@ from collections.abc import Iterator
 
 from limbwright.course.advice.said import Pace, Said, numbers
 from limbwright.course.healing import HealingBand
-from limbwright.course.new_bone import NewBoneShape, NewBoneTexture
+from limbwright.course.new_bone import NewBoneTexture
 from limbwright.course.standing import Standing
+from limbwright.film.new_bone import NewBoneShape
 from limbwright.finding import Finding, Number, Severity
 from limbwright.plan.rule import rule_source
 from limbwright.published import Source, Status

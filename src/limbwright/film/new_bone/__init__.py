@@ -1,6 +1,6 @@
 """New bone in a distraction gap: density against the neighbouring bone, width, shape, length."""
 
-from limbwright.film.new_bone.measure import CortexRatio, NewBone, Outline, OutlineRule, measure_new_bone
+from limbwright.film.new_bone.measure import CortexRatio, NewBone, NewBoneShape, OutlineRule, measure_new_bone
 from limbwright.film.new_bone.scatter import USUAL_SHARE
 from limbwright.film.reading.development import Development, development_of
 
@@ -9,7 +9,7 @@ __all__ = [
     "CortexRatio",
     "Development",
     "NewBone",
-    "Outline",
+    "NewBoneShape",
     "OutlineRule",
     "development_of",
     "measure_new_bone",

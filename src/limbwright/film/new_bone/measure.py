@@ -29,9 +29,8 @@ inferred; engineering judgement, as found on phantom films."""
 CUT_REACH_MM = 5.0
 
 
-class Outline(StrEnum):
-    """Shape of new bone, as the trade describes it (Li, Saleh, Yang and Coulton, J Orthop Res 2006; from
-    memory)."""
+class NewBoneShape(StrEnum):
+    """Outline of the new bone (Li, Saleh, Yang & Coulton, J Orthop Res 2006; value from memory)."""
 
     FUSIFORM = "fusiform"
     CYLINDRICAL = "cylindrical"
@@ -39,7 +38,6 @@ class Outline(StrEnum):
     LATERAL = "lateral"
     CENTRAL = "central"
     NONE = "none"
-    NOT_SEEN = "not seen"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,8 +91,8 @@ class NewBone(Value):
     width_ratio: Measured | None
     """Narrowest width of new bone over the bone's width beside the gap (callus diameter ratio); of a
     bulge the widest. None where its borders are not seen."""
-    outline: Outline
-    """Shape."""
+    outline: NewBoneShape | None
+    """Shape; None where its borders are not seen."""
     cortices_bridged: int
     """Of the two that this film shows."""
     metal_share: float
@@ -338,20 +336,20 @@ def _outline(
     *,
     ratios: tuple[CortexRatio, CortexRatio, CortexRatio],
     rule: OutlineRule,
-) -> Outline:
+) -> NewBoneShape | None:
     left, right, whole = ratios
     weaker, stronger = sorted((left.attenuation_ratio.value, right.attenuation_ratio.value))
     if max(whole.attenuation_ratio.value, stronger) < rule.seen_from:
-        return Outline.NONE
+        return NewBoneShape.NONE
     if width is not None and drawn_in and width.value < rule.pillar_below:
-        return Outline.CENTRAL
+        return NewBoneShape.CENTRAL
     if weaker < rule.one_sided_below * stronger:
-        return Outline.LATERAL
+        return NewBoneShape.LATERAL
     if width is None:
-        return Outline.NOT_SEEN
+        return None
     if width.value >= rule.wider_from:
-        return Outline.FUSIFORM
-    return Outline.CONCAVE if width.value < rule.narrower_below else Outline.CYLINDRICAL
+        return NewBoneShape.FUSIFORM
+    return NewBoneShape.CONCAVE if width.value < rule.narrower_below else NewBoneShape.CYLINDRICAL
 
 
 def _not_linear() -> Finding:

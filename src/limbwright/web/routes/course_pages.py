@@ -9,8 +9,9 @@ from fastapi.responses import HTMLResponse, Response
 from limbwright.course.clinical import NerveSign, Wound
 from limbwright.course.complication import ComplicationKind, Remedy
 from limbwright.course.hardware_sign import HardwareSignKind
-from limbwright.course.new_bone import NewBoneShape, NewBoneTexture
+from limbwright.course.new_bone import NewBoneTexture
 from limbwright.course.patient.translation import LANGUAGES
+from limbwright.film.new_bone import NewBoneShape
 from limbwright.practice.audit.funnel import Period
 from limbwright.web.bench import Bench
 from limbwright.web.casework import case_plain
