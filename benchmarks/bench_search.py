@@ -167,7 +167,7 @@ def parts_of(space: Space, task: BoneTask, where: Where) -> tuple[float, ...]:
     i, n, g, *line = where
     nail = space.nails[n]
     holes = [nail.hole_depth_mm(h) for h in nail.holes]
-    ends, shifts, reamed = [], [], 0.0
+    ends, shifts, turns, reamed = [], [], [], 0.0
     for plane in (0, 1):
         cells, play = space.cells[plane], 0.0
         p, d = line[2 * plane : 2 * plane + 2]
@@ -180,6 +180,7 @@ def parts_of(space: Space, task: BoneTask, where: Where) -> tuple[float, ...]:
             play += math.degrees(math.atan2(max(gap, 0.0), span))
             reamed = max(reamed, space.reamer_mm[n] / 2 - space.room_mm[plane][i, n, fragment, cell])
         ends.append(-space.toward[i, plane] * SHARE[plane] * play + cells.tilt_deg[d] - cells.tilt_deg[p])
+        turns.append(cells.tilt_deg[d] - cells.tilt_deg[p])
         shifts.append(space.shift_mm[i, plane] + cells.offset_mm[p] - cells.offset_mm[d])
     reserve = nail.thick_length_mm - space.depth_mm[i, n] - space.gains_mm[g] - task.profile.overlap_mm
     return (
@@ -189,6 +190,7 @@ def parts_of(space: Space, task: BoneTask, where: Where) -> tuple[float, ...]:
         float(space.cost_mm[i]),
         math.hypot(*shifts),
         max(reamed, 0.0),
+        math.hypot(*turns),
     )
 
 

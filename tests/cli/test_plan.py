@@ -39,6 +39,7 @@ def test_the_same_as_json_with_the_parts_kept_apart(demo_cases, run) -> None:
         assert [b["bone"] for b in one["bones"]] == ["femur", "tibia"]
         assert set(one["parts"]) == {
             "end_off_deg",
+            "start_off_deg",
             "mad_off_mm",
             "length_off_mm",
             "overlap_short_of_comfort_mm",

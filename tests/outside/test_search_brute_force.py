@@ -108,8 +108,8 @@ def aside(space: Space, i: int, plane: int, line: tuple[int, int]) -> float:
 
 def line_parts(
     space: Space, at: tuple[int, int], plane: int, line: tuple[int, int]
-) -> tuple[float, float, float, float]:
-    """Angle left at the end, shift of the ends, bone reamed, and the sum a line is picked by."""
+) -> tuple[float, float, float, float, float]:
+    """Angle left at the end, shift of the ends, bone reamed, the sum a line is picked by, and its turn."""
     (i, n), (p, d) = at, line
     cells, nail = space.cells[plane], space.nails[n]
     depths = [nail.hole_depth_mm(h) for h in nail.holes]
@@ -129,7 +129,7 @@ def line_parts(
     shift = abs(aside(space, i, plane, line))
     away = sum(abs(float(cells.offset_mm[c])) / 0.5 + abs(float(cells.tilt_deg[c])) / 0.5 for c in (p, d))
     total = (end + 0.1 * abs(turn)) / WEIGHT_END + shift / WEIGHT_SHIFT + reamed / WEIGHT_REAMED + 0.02 * away
-    return end, shift, reamed, total
+    return end, shift, reamed, total, abs(turn)
 
 
 def lines_of(space: Space, at: tuple[int, int]) -> list[tuple[int, int, int, int]]:
@@ -182,6 +182,7 @@ def parts(space: Space, where: tuple[int, int, int], line: tuple[int, ...]) -> t
         float(space.cost_mm[i]),
         math.hypot(frontal[1], sagittal[1]),
         max(frontal[2], sagittal[2]),
+        math.hypot(frontal[4], sagittal[4]),
     )
 
 

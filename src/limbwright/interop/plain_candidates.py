@@ -91,6 +91,7 @@ def parts_plain(parts: Parts) -> Plain:
     """Parts of the objective, kept apart; what could not be told is null."""
     return {
         "end_off_deg": None if parts.end_off_deg >= NO_NUMBER_DEG else round(parts.end_off_deg, 3),
+        "start_off_deg": round(parts.start_off_deg, 3),
         "mad_off_mm": round(parts.mad_off_mm, 2),
         "length_off_mm": round(parts.length_off_mm, 2),
         "overlap_short_of_comfort_mm": round(parts.overlap_short_mm, 2),

@@ -6,6 +6,7 @@ from limbwright.plan.search.candidate import NO_NUMBER_DEG, Parts, compared, des
 
 FIRST = Parts(
     end_off_deg=2.0,
+    start_off_deg=0.0,
     mad_off_mm=3.0,
     length_off_mm=0.0,
     overlap_short_mm=5.0,
@@ -46,4 +47,11 @@ def test_contact_that_is_not_known_is_not_told_and_the_shift_stands_for_it() -> 
     buys, costs = compared(replace(bare, shift_mm=2.0), FIRST)
     assert (buys, costs) == ((), ("1.0 mm more shift of the bone ends",))
     # Ranked as a bone of usual width would lose it.
-    assert bare.array()[5] == pytest.approx(4.0)
+    assert bare.array()[6] == pytest.approx(4.0)
+
+
+def test_what_is_turned_against_a_forecast_is_a_cost() -> None:
+    turned = replace(FIRST, end_off_deg=0.8, start_off_deg=1.2)
+    buys, costs = compared(turned, FIRST)
+    assert buys == ("1.2 deg nearer to the wanted angle at full length",)
+    assert costs == ("1.2 deg more turned beyond the aim",)

@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from limbwright.implant.nail import Direction
@@ -45,6 +45,7 @@ def test_without_a_change_the_lines_are_the_same(route) -> None:
     assert moved.surface_mm == pytest.approx(route.surface_mm, abs=1e-6)
 
 
+@settings(deadline=None, max_examples=40)
 @given(SHIFTS, SHIFTS)
 def test_lines_moved_differently_turn_and_shift_the_distal_fragment(route, task, frontal, sagittal) -> None:
     before, after = (
@@ -61,6 +62,7 @@ def test_lines_moved_differently_turn_and_shift_the_distal_fragment(route, task,
     assert anterior == pytest.approx(sagittal.aside_mm, abs=0.15)
 
 
+@settings(deadline=None, max_examples=40)
 @given(MILLIMETRES, DEGREES)
 def test_a_line_moved_alike_in_both_fragments_leaves_the_reduction(route, offset, tilt) -> None:
     alike = LineShift(proximal_mm=offset, distal_mm=offset, proximal_deg=tilt, distal_deg=tilt)

@@ -112,6 +112,27 @@ def test_both_bones_are_searched_together(two_bones, search) -> None:
     assert any(c.bones[0].plan.lengthening_mm != 25.0 for c in found.candidates)
 
 
+def test_one_that_starts_at_the_aim_is_among_those_shown(searched) -> None:
+    assert any(c.parts.start_off_deg < 0.25 for c in searched.candidates)
+    turned = [
+        replace(
+            searched.candidates[0],
+            parts=replace(searched.reference.parts, end_off_deg=0.1, start_off_deg=2.0, mad_off_mm=5.0 - i),
+            bones=(replace(searched.candidates[0].bones[0], level_mm=40.0 + 10 * i),),
+        )
+        for i in range(3)
+    ]
+    straight = replace(
+        searched.candidates[0],
+        parts=replace(
+            searched.reference.parts, end_off_deg=1.0, start_off_deg=0.0, level_cost_mm=60.0, reamed_mm=0.0
+        ),
+        bones=(replace(searched.candidates[0].bones[0], level_mm=200.0),),
+    )
+    shown = worth_comparing(searched.reference, [*turned, straight], most=2)
+    assert straight.parts in [c.parts for c in shown]
+
+
 def test_candidates_the_plan_beats_are_not_worth_comparing(searched) -> None:
     better = replace(
         searched.reference, parts=replace(searched.reference.parts, end_off_deg=0.0, mad_off_mm=0.0)

@@ -24,6 +24,8 @@ class Parts(Value):
 
     end_off_deg: float
     """Angle left at full length beside the aim, forecast drift included [deg]."""
+    start_off_deg: float
+    """Angle beside the aim once corrected, before any drift: what is turned against a forecast [deg]."""
     mad_off_mm: float
     """Mechanical axis deviation of the leg at full length beside its target, drift included [mm]."""
     length_off_mm: float
@@ -53,6 +55,7 @@ class Parts(Value):
         """All parts in order; less is better in each."""
         return (
             self.end_off_deg,
+            self.start_off_deg,
             self.mad_off_mm,
             self.length_off_mm,
             self.overlap_short_mm,
@@ -64,12 +67,13 @@ class Parts(Value):
         )
 
 
-SCALES = np.array([0.4, 2.0, 2.0, 5.0, 8.0, 5.0, 0.5, 1.0, 8.0])
+SCALES = np.array([0.4, 1.0, 2.0, 2.0, 5.0, 8.0, 5.0, 0.5, 1.0, 8.0])
 """What counts as clearly different in each part."""
 
 _Name = tuple[str, str, str, float]
 _NAMES: tuple[_Name, ...] = (
     ("nearer to the wanted angle at full length", "farther from the wanted angle at full length", "deg", 0.2),
+    ("less turned beyond the aim", "more turned beyond the aim", "deg", 0.4),
     ("nearer to the wanted mechanical axis", "farther from the wanted mechanical axis", "mm", 1.0),
     ("nearer to the wanted length", "farther from the wanted length", "mm", 1.0),
     ("more reserve of overlap", "less reserve of overlap", "mm", 3.0),
@@ -80,7 +84,7 @@ _NAMES: tuple[_Name, ...] = (
     ("of 100 draws more inside all tolerances", "of 100 draws fewer inside all tolerances", "", 3.0),
 )
 """Words for a part that is less and for one that is more, unit, and the least difference worth a word."""
-_CONTACT = 5
+_CONTACT = 6
 _SHIFT: _Name = ("less shift of the bone ends", "more shift of the bone ends", "mm", 0.5)
 
 
@@ -108,6 +112,11 @@ class BoneCandidate(Value):
     """Thick part in the moving fragment at full length [mm]."""
     parts: Parts
     """Parts of the objective, of this bone alone; those of the leg are in the leg's candidate."""
+
+    @property
+    def start_off_deg(self) -> float:
+        """Angle beside the aim once corrected, both planes put together. [deg]"""
+        return float(np.hypot(self.turn_off.varus_deg, self.turn_off.procurvatum_deg))
 
     @property
     def end_off_deg(self) -> float:

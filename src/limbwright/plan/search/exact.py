@@ -258,6 +258,7 @@ class _Geometry:
             overlap_mm=overlap,
             parts=Parts(
                 end_off_deg=NO_NUMBER_DEG,
+                start_off_deg=0.0,
                 mad_off_mm=0.0,
                 length_off_mm=abs(plan.lengthening_mm - self.bone.task.lengthening_mm),
                 overlap_short_mm=max(RESERVE_MM - (overlap - wanted), 0.0),
@@ -268,7 +269,8 @@ class _Geometry:
                 screws=len(screws),
             ),
         )
-        return replace(made, parts=replace(made.parts, end_off_deg=made.end_off_deg))
+        angles = replace(made.parts, end_off_deg=made.end_off_deg, start_off_deg=made.start_off_deg)
+        return replace(made, parts=angles)
 
 
 def drift_of(plan: BonePlan, canals: tuple[CanalAlong, ...], profile: Profile) -> Drift | None:

@@ -20,8 +20,8 @@ from limbwright.plan.search.space import Flags, Space
 
 RESERVE_MM = 20.0
 # Parts of the screening, and the difference in each that counts as clearly different: angle left at the end
-# [deg], length off, overlap short, level, shift of the ends, bone reamed [mm].
-SCALES = np.array([0.4, 2.0, 5.0, 8.0, 1.0, 0.5])
+# [deg], length off, overlap short, level, shift of the ends, bone reamed [mm], angle at the start [deg].
+SCALES = np.array([0.4, 2.0, 5.0, 8.0, 1.0, 0.5, 1.0])
 OVERCORRECTION_PRICE = 0.1  # a turn against a drift that may not come, as a share of its size
 AWAY_PRICE = 0.02  # per step away from the best fit, so that equals stay with it
 LEAST_SPAN_MM = 20.0
@@ -40,7 +40,7 @@ class Screened:
 
     where: tuple[Where, ...]
     parts: Floats
-    """(n, 6) in the order of `SCALES`."""
+    """(n, 7) in the order of `SCALES`."""
 
 
 def play_deg(space: Space, plane: int, fragment: int, pairs: Pairs) -> Floats:
@@ -75,6 +75,7 @@ class _Plane:
     end_deg: Floats
     shift_mm: Floats
     reamed_mm: Floats
+    turn_deg: Floats
     found: Flags
 
 
@@ -130,6 +131,7 @@ def _best_line(
         end_deg=end[rows, best],
         shift_mm=shift[rows, best],
         reamed_mm=most[rows, best],
+        turn_deg=np.abs(turn)[best],
         found=ok[rows, best],
     )
 
@@ -169,6 +171,7 @@ def screened(space: Space, kept: Verdicts, task: BoneTask, *, share: tuple[float
                     space.cost_mm[i],
                     np.hypot(planes[0].shift_mm, planes[1].shift_mm)[pair],
                     np.maximum(planes[0].reamed_mm, planes[1].reamed_mm)[pair],
+                    np.hypot(planes[0].turn_deg, planes[1].turn_deg)[pair],
                 ],
                 axis=1,
             )

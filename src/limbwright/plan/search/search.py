@@ -38,6 +38,7 @@ SURVIVORS = 16
 SURVIVORS_OF_TWO = 30
 GAIN_STEPS = 5
 ALIKE_MM, ALIKE_DEG, ALIKE_GAIN_MM = 8.0, 0.5, 2.0
+AT_AIM_DEG = 0.25
 USUAL_SHARE = 0.6  # drift as a share of the rigid play, where no candidate tells it
 MOST_SHARE = 1.5
 
@@ -264,6 +265,7 @@ def leg_parts(bones: Sequence[BoneCandidate], *, mad_off_mm: float, length_off_m
     lost = [p.contact_lost_percent for p in parts]
     return Parts(
         end_off_deg=max(b.end_off_deg for b in bones),
+        start_off_deg=max(b.start_off_deg for b in bones),
         mad_off_mm=mad_off_mm,
         length_off_mm=length_off_mm,
         overlap_short_mm=max(p.overlap_short_mm for p in parts),
@@ -286,6 +288,8 @@ def worth_comparing(
     """The non-dominated candidates that buy something, clearly different from each other and from the plan.
 
     A candidate that the plan in force beats in every part is left out; one that beats the plan is welcome.
+    Where there is one that starts at the aim, one stands among those shown: turning a bone beyond it leans on
+    a forecast.
     """
     numbered = [c for c in found if c.parts.end_off_deg < NO_NUMBER_DEG]
     if not numbered:
@@ -301,9 +305,11 @@ def worth_comparing(
         if not buys or any(_alike(mine, other) for other in (reference, *shown)):
             continue
         shown.append(replace(mine, buys=buys, costs=costs, words=sentence(buys, costs)))
-        if len(shown) == most:
-            break
-    return tuple(shown)
+    first, later = shown[:most], shown[most:]
+    at_aim = [c for c in later if c.parts.start_off_deg < AT_AIM_DEG]
+    if at_aim and all(c.parts.start_off_deg >= AT_AIM_DEG for c in first):
+        first[-1] = at_aim[0]
+    return tuple(first)
 
 
 def _alike(one: LegCandidate, other: LegCandidate) -> bool:
