@@ -8,10 +8,12 @@ from limbwright.course.clinical import Clinical
 from limbwright.course.complication import Complication, ComplicationKind, PaleyClass, Remedy
 from limbwright.course.course import Course
 from limbwright.course.index import accuracy_percent, days_per_cm, precision_percent
+from limbwright.course.joint_angle import JointAngle
 from limbwright.course.outcome import bone_outcome, outcome
 from limbwright.course.score import Score
 from limbwright.error import OutOfRange, Refused
 from limbwright.limb.anatomy import Bone
+from limbwright.limb.reading import Measure
 from limbwright.plan.circumstances import Examination
 from limbwright.quantity import Sense
 
@@ -141,3 +143,28 @@ def test_formulas_refuse_what_has_no_meaning():
     with pytest.raises(OutOfRange, match=r"length gained is 0 mm"):
         days_per_cm(days=100, gained_mm=0.0)
     assert precision_percent((0.95, 0.95, 0.95)) == 100.0
+
+
+def test_joint_angles_of_the_first_and_of_the_last_film(tibia, profile, visit):
+    def seen(number, **angles):
+        read = tuple(
+            JointAngle(bone=Bone.TIBIA, measure=Measure(name), deg=deg, sd_deg=1.5)
+            for name, deg in angles.items()
+        )
+        return replace(visit(number, mm=1.0), joint_angles=read)
+
+    visits = (seen(1, MPTA=87.0), seen(14, MPTA=88.5, LDTA=89.0), visit(28, mm=10.0))
+    found = bone_outcome(tibia, visits, profile)
+    assert [(a.measure, a.first_deg, a.end.value, a.end.sd) for a in found.joint_angles] == [
+        (Measure.MPTA, 87.0, 88.5, 1.5),
+        (Measure.LDTA, None, 89.0, 1.5),
+    ]
+
+
+def test_angulation_beyond_the_limit_at_the_end_is_pointed_out(tibia, profile, visit):
+    limit = profile.drift_limit_deg
+    found = bone_outcome(tibia, (visit(56, mm=35.0, varus=-(limit + 1), procurvatum=limit - 1),), profile)
+    (said,) = [f for f in found.findings if f.id == "outcome-angulated"]
+    assert "valgus on the frontal film" in said.words
+    straight = bone_outcome(tibia, (visit(56, mm=35.0, varus=limit, procurvatum=0.0),), profile)
+    assert "outcome-angulated" not in [f.id for f in straight.findings]

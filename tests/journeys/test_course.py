@@ -46,7 +46,7 @@ SAID: dict[str, list[tuple[int, str, list[str]]]] = {
         (28, "keep", ["drift not told from noise"]),
         (42, "keep", ["drift will cross"]),
         (56, "hold", ["drift beyond limit"]),
-        (70, "keep", ["drift beyond limit", "drift not told from noise"]),
+        (70, "keep", ["drift beyond limit"]),
     ],
     TIGHT.id: [
         (1, "keep", NOTHING),

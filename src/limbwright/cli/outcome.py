@@ -69,6 +69,14 @@ def _print(bone: BoneOutcome) -> None:
             "none",
             "not read" if bone.sagittal is None else words.said(bone.sagittal),
         ),
+        *(
+            (
+                f"{one.measure}, follow-up film",
+                "" if one.first_deg is None else f"{one.first_deg:.1f} deg on the first",
+                f"{one.end.value:.1f} ± {1.96 * one.end.sd:.1f} deg",
+            )
+            for one in bone.joint_angles
+        ),
         ("healing index", "", _number(bone.healing_index_days_per_cm, "days/cm")),
         ("distraction index", "", _number(bone.distraction_index_days_per_cm, "days/cm")),
         ("maturation index", "", _number(bone.maturation_index_days_per_cm, "days/cm")),

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from limbwright.course.alignment import Alignment
 from limbwright.course.complication import Complication, PaleyClass, paley_class
 from limbwright.course.course import Course, Treatment
 from limbwright.course.index import (
@@ -13,6 +14,7 @@ from limbwright.course.index import (
     days_per_cm,
     precision_percent,
 )
+from limbwright.course.joint_angle import JointAngle
 from limbwright.course.ledger import ledger
 from limbwright.course.schedule import last_distraction_day
 from limbwright.course.score import Score
@@ -20,6 +22,7 @@ from limbwright.course.visit import Visit
 from limbwright.error import Missing
 from limbwright.finding import Finding, Number, Severity, ordered
 from limbwright.limb.anatomy import Bone
+from limbwright.limb.reading import Measure
 from limbwright.plan.circumstances import Examination
 from limbwright.plan.rule import rule_source
 from limbwright.practice.profile import Profile
@@ -48,6 +51,18 @@ class MotionKept(Value):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AngleKept(Value):
+    """One joint-orientation angle on the first film after the operation and on the last one that shows it."""
+
+    measure: Measure
+    """Which angle."""
+    first_deg: float | None
+    """On the first film; None where only one film shows it [deg]."""
+    end: Measured
+    """On the last film [deg]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BoneOutcome(Value):
     """What came of one lengthened bone; what was not recorded is None."""
 
@@ -71,6 +86,8 @@ class BoneOutcome(Value):
     """Angulation since the operation at the end, frontal film [deg]."""
     sagittal: Directed | None
     """Angulation since the operation at the end, sagittal film [deg]."""
+    joint_angles: tuple[AngleKept, ...]
+    """Joint-orientation angles on follow-up films."""
     motion: tuple[MotionKept, ...]
     """Joint motions before and at the end."""
     findings: tuple[Finding, ...]
@@ -167,10 +184,12 @@ def bone_outcome(
         ),
         frontal=next((a.frontal for a in reversed(alignments) if a.frontal is not None), None),
         sagittal=next((a.sagittal for a in reversed(alignments) if a.sagittal is not None), None),
+        joint_angles=_angles(bone, seen, profile),
         motion=motion,
         findings=ordered(
             (
                 *_length(bone, planned, achieved, profile),
+                *_angled(bone, alignments, profile),
                 *_motion_lost(motion, profile),
                 *_not_healed(treatment),
             )
@@ -183,6 +202,27 @@ def _last_dose_day(treatment: Treatment) -> int | None:
         return last_distraction_day(treatment.days()).number
     except Missing:
         return None
+
+
+def _angles(bone: Bone, visits: tuple[Visit, ...], profile: Profile) -> tuple[AngleKept, ...]:
+    read: dict[Measure, list[JointAngle]] = {}
+    for visit in visits:
+        for angle in visit.joint_angles:
+            if angle.bone is bone:
+                read.setdefault(angle.measure, []).append(angle)
+    return tuple(
+        AngleKept(
+            measure=measure,
+            first_deg=read[measure][0].deg if len(read[measure]) > 1 else None,
+            end=Measured(
+                value=read[measure][-1].deg,
+                sd=read[measure][-1].sd_deg or profile.angle_reading_sd_deg,
+                unit="deg",
+            ),
+        )
+        for measure in Measure
+        if measure in read
+    )
 
 
 def _motion(visits: tuple[Visit, ...], before: Examination | None) -> tuple[MotionKept, ...]:
@@ -226,6 +266,28 @@ def _length(bone: Bone, planned: float, achieved: Measured | None, profile: Prof
             ),
             rule="The length gained lies within length_tolerance_mm of the plan.",
             source=rule_source(profile, "length_tolerance_mm"),
+        )
+
+
+def _angled(bone: Bone, alignments: list[Alignment], profile: Profile) -> Iterator[Finding]:
+    """Angulation since the operation at the end, beyond the practice's limit."""
+    for film in ("frontal", "sagittal"):
+        read = (getattr(a, film) for a in reversed(alignments))
+        end: Directed | None = next((value for value in read if value is not None), None)
+        if end is None or end.magnitude <= profile.drift_limit_deg:
+            continue
+        yield Finding(
+            id="outcome-angulated",
+            severity=Severity.CAUTION,
+            words=f"The {bone} ends {end.magnitude:.1f} deg in {end.direction} on the {film} film since the "
+            f"operation; the limit is {profile.drift_limit_deg:g} deg.",
+            next_step="Judge it on a long standing film, and weigh a correction before or at nail removal.",
+            numbers=(
+                Number(name="angulation", value=end.magnitude, unit="deg"),
+                Number(name="limit", value=profile.drift_limit_deg, unit="deg"),
+            ),
+            rule="Angulation since the operation beyond drift_limit_deg is pointed out.",
+            source=rule_source(profile, "drift_limit_deg"),
         )
 
 

@@ -30,6 +30,15 @@ def _bone(found: BoneOutcome) -> Plain:
         "maturation_index_days_per_cm": _rounded(found.maturation_index_days_per_cm, 2),
         "frontal": _directed(found.frontal),
         "sagittal": _directed(found.sagittal),
+        "joint_angles": [
+            {
+                "measure": one.measure.value,
+                "first_deg": one.first_deg,
+                "end_deg": round(one.end.value, 2),
+                "sd_deg": round(one.end.sd, 2),
+            }
+            for one in found.joint_angles
+        ],
         "motion": [
             {
                 "name": one.name,

@@ -159,6 +159,14 @@ def _bone(case: Case, treatment: Treatment, found: BoneOutcome) -> BoneSection:
         ("Precision of length from film to film", "", _number(found.precision_percent, "%", 0)),
         ("Angulation since the operation, frontal film", "none", _angle(found.frontal)),
         ("Angulation since the operation, sagittal film", "none", _angle(found.sagittal)),
+        *(
+            (
+                f"{one.measure}, follow-up film",
+                "" if one.first_deg is None else f"{one.first_deg:.1f}° after the operation",
+                f"{one.end.value:.1f} ± {1.96 * one.end.sd:.1f}°",
+            )
+            for one in found.joint_angles
+        ),
         ("Healing index", "", _number(found.healing_index_days_per_cm, "days/cm", 0)),
         ("Distraction index", "", _number(found.distraction_index_days_per_cm, "days/cm", 0)),
         ("Maturation index", "", _number(found.maturation_index_days_per_cm, "days/cm", 0)),

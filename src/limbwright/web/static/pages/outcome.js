@@ -59,6 +59,7 @@ export function start(data, root) {
       ["precision from film to film", "", percent(b.precision_percent)],
       ["angulation, frontal film", "none", b.frontal ? amountWords(b.frontal) : "not read"],
       ["angulation, sagittal film", "none", b.sagittal ? amountWords(b.sagittal) : "not read"],
+      ...b.joint_angles.map((/** @type {any} */ a) => [`${a.measure}, follow-up film`, a.first_deg === null ? "" : `${fixed(a.first_deg, 1)}° after the operation`, `${fixed(a.end_deg, 1)} ± ${fixed(1.96 * a.sd_deg, 1)}°`]),
       ["healing index", "", index(b.healing_index_days_per_cm)],
       ["distraction index", "", index(b.distraction_index_days_per_cm)],
       ["maturation index", "", index(b.maturation_index_days_per_cm)],
