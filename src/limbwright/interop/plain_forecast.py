@@ -57,7 +57,8 @@ def _bone(bone: BoneAhead) -> Plain:
                 {"because": why, "screw": screw_plain(s), "would_save_deg": round(gain, 3)}
                 for why, s, gain in advice.too_tight
             ],
-            "solved": advice.layouts_solved,
+            "screened": advice.layouts_solved,
+            "solved_together": advice.layouts_together,
             "exhaustive": advice.exhaustive,
         },
         "recipes": [r.words for r in bone.recipes],
@@ -112,12 +113,15 @@ def _plane(found: PlaneForecast, plane: Plane) -> Plain:
     return {
         "angulation": _angle(found.angulation_deg, plane),
         "screening_alone": _angle(found.alone_deg, plane),
-        "step": None
-        if found.step_mm is None
-        else directed_plain(directed(found.step_mm, unit="mm", senses=_SHIFTS[plane])),
+        "step": _shift(found.step_mm, plane),
+        "shift_at_joint": _shift(found.joint_shift_mm, plane),
         "nine_in_ten": _band(found.band, plane),
         "play": _band(found.play, plane),
     }
+
+
+def _shift(value: float | None, plane: Plane) -> Plain | None:
+    return None if value is None else directed_plain(directed(value, unit="mm", senses=_SHIFTS[plane]))
 
 
 def _angle(value: float | None, plane: Plane) -> Plain | None:
@@ -143,6 +147,10 @@ def _layout(layout: LayoutOffered) -> Plain:
         "buys_deg": round(layout.bought_deg, 3),
         "step_mm": round(layout.step_mm, 2),
         "shift_at_joint_mm": round(layout.shift_mm, 2),
+        "mean_of_draws_deg": None if layout.likely_deg is None else round(layout.likely_deg, 3),
+        "nineteen_in_twenty_below_deg": None
+        if layout.rarely_above_deg is None
+        else round(layout.rarely_above_deg, 3),
         "one_mm_off_adds_deg": None if layout.misplaced_deg is None else round(layout.misplaced_deg, 3),
         "ends_slack": layout.ends_slack,
         "near": list(layout.near),
