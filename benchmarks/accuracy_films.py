@@ -56,9 +56,9 @@ def random_leg(rng: np.random.Generator, bend: bool) -> phantom.LegShape:
         jlca_deg=rng.uniform(0, 2),
         femoral_bow_radius_mm=rng.uniform(850, 1500),
         head_radius_mm=rng.uniform(21, 26.5),
-        anteversion_deg=rng.uniform(5, 20),
+        # One number between head and flesh is unused; without it the legs of the published table change.
+        soft_tissue=(rng.uniform(), rng.uniform(0.85, 1.25))[1],
         bone_width=width,
-        soft_tissue=rng.uniform(0.85, 1.25),
         femur_shaft=shaft(plain.femur_shaft),
         tibia_shaft=shaft(plain.tibia_shaft),
         deformities=deformities,

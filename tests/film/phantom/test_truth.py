@@ -275,3 +275,47 @@ def test_a_bent_leg_shows_the_same_truth_at_both_details(clean_frontal):
     setup = replace(clean_frontal, width_mm=200.0, height_mm=60.0)
     films = [take_film(patient, seed=1, setup=setup, detail=detail) for detail in Detail]
     assert films[0].truth.legs[1].landmarks_px == films[1].truth.legs[1].landmarks_px
+
+
+def turned_deg(first, second, about):
+    """Angle from one direction to another about an axis. [deg]"""
+    about = about / np.linalg.norm(about)
+    first, second = (way - (way @ about) * about for way in (first, second))
+    return np.degrees(np.arctan2(np.cross(first, second) @ about, first @ second))
+
+
+def ankle_against_knee_deg(shape):
+    _, at = standing(shape)
+    up = at["tibia_knee_centre"] - at["ankle_centre"]
+    return turned_deg(
+        at["lateral_plateau"] - at["medial_plateau"], at["lateral_plafond"] - at["medial_plafond"], up
+    )
+
+
+@pytest.mark.parametrize("external_deg", [-15.0, 20.0])
+def test_a_rotational_deformity_turns_the_ankle_against_the_knee(external_deg):
+    bent = LegShape(deformities=(Angulation(bone=Bone.TIBIA, level=0.5, external_rotation_deg=external_deg),))
+    turned = ankle_against_knee_deg(bent) - ankle_against_knee_deg(LegShape())
+    # Seen from above, the lateral end of a right ankle goes backward: clockwise, against the upward axis.
+    assert turned == pytest.approx(-external_deg, abs=0.7)
+
+
+def test_two_apexes_bend_the_shaft_there_and_back():
+    shape = LegShape(
+        deformities=(
+            Angulation(bone=Bone.TIBIA, level=0.4, varus_deg=9.0),
+            Angulation(bone=Bone.TIBIA, level=0.65, varus_deg=-9.0),
+        )
+    )
+    _, at = standing(shape)
+    proximal, middle, distal = (
+        at[f"tibia_{part}_shaft_lower"] - at[f"tibia_{part}_shaft_upper"]
+        for part in ("proximal", "middle", "distal")
+    )
+
+    def between(first, second):
+        return np.degrees(np.arccos(first @ second / np.linalg.norm(first) / np.linalg.norm(second)))
+
+    assert between(proximal, middle) == pytest.approx(9.0, abs=0.01)
+    assert between(middle, distal) == pytest.approx(9.0, abs=0.01)
+    assert between(proximal, distal) == pytest.approx(0.0, abs=0.01)

@@ -150,8 +150,6 @@ class LegShape(Value):
     """Anterior distal tibial angle. [deg]"""
     neck_shaft_deg: float = 130.0
     """Angle between neck and shaft in the frontal plane. [deg]"""
-    anteversion_deg: float = 12.0
-    """Turn of the neck in front of the plane of the condyles. [deg]"""
     anatomic_mechanical_deg: float = 7.0
     """Frontal angle between shaft and mechanical axis of the femur. [deg]"""
     femoral_bow_radius_mm: float = 1100.0
@@ -184,7 +182,6 @@ class LegShape(Value):
             ("ppta_deg", 60.0, 105.0, "deg"),
             ("adta_deg", 60.0, 105.0, "deg"),
             ("neck_shaft_deg", 100.0, 160.0, "deg"),
-            ("anteversion_deg", -10.0, 45.0, "deg"),
             ("anatomic_mechanical_deg", 3.0, 11.0, "deg"),
             ("femoral_bow_radius_mm", 400.0, 1e6, "mm"),
             ("head_radius_mm", 12.0, 32.0, "mm"),
