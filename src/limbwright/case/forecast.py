@@ -130,7 +130,9 @@ def case_ahead(
             BoneAhead(
                 bone=done.plan.bone,
                 forecast=forecast,
-                screws=blocking_advice(done.plan, proposal.canals, days, profile),
+                screws=blocking_advice(
+                    done.plan, proposal.canals, days, profile, hardware=case.examination.hardware
+                ),
                 recipes=tuple(
                     drill_recipe(done.plan, s, forecast.modelled, steers=any(h.avoided_deg > 0 for h in held))
                     for s in done.plan.blocking_screws

@@ -4,6 +4,7 @@ import pytest
 
 from limbwright.limb.anatomy import Bone
 from limbwright.limb.view import Border
+from limbwright.plan.circumstances import HardwareKind, StandingHardware
 from limbwright.plan.decision import ScrewDirection
 from limbwright.plan.forecast.caution_zones import caution_zones, structures_near
 from limbwright.plan.forecast.construct import modelled_bone
@@ -161,3 +162,23 @@ def test_no_posterior_screw_is_proposed_at_the_fibular_neck(planned, days) -> No
     ]
     assert near
     assert all("peroneal" in c.against for c in near)
+
+
+def test_a_screw_keeps_clear_of_a_plate_that_stays(wide) -> None:
+    modelled = modelled_bone(wide.plan, wide.canals, Profile())
+    cut = wide.plan.osteotomy
+    plate = StandingHardware(
+        kind=HardwareKind.PLATE,
+        bone=Bone.TIBIA,
+        from_mm=cut.below_joint_mm + 12,
+        to_mm=cut.below_joint_mm + 60,
+        in_canal=False,
+    )
+    found = blocking_candidates(modelled, wide.plan, wide.canals, Profile(), hardware=(plate,))
+    beyond = [c for c in found if c.screw.depth_mm > cut.depth_mm]
+    assert beyond
+    assert all(c.against.startswith("plate from ") for c in beyond)
+    assert any(c.fits for c in found)
+    elsewhere = replace(plate, bone=Bone.FEMUR)
+    free = blocking_candidates(modelled, wide.plan, wide.canals, Profile(), hardware=(elsewhere,))
+    assert any(c.fits for c in free if c.screw.depth_mm > cut.depth_mm)

@@ -21,6 +21,7 @@ from limbwright.mechanics import (
 )
 from limbwright.mechanics import Fragment as Part
 from limbwright.plan.canal import CanalAlong
+from limbwright.plan.circumstances import StandingHardware
 from limbwright.plan.decision import BlockingScrew, BonePlan
 from limbwright.plan.drift import Drift, expected_drift, third_of
 from limbwright.plan.forecast.caution_zones import caution_zones, structures_near
@@ -43,6 +44,7 @@ def blocking_advice(
     days: Sequence[CourseDay],
     profile: Profile,
     *,
+    hardware: Sequence[StandingHardware] = (),
     sampling: Sampling | None = None,
 ) -> BlockingAdvice:
     """Which blocking screws earn their place in a plan, whatever screws it has now.
@@ -51,6 +53,8 @@ def blocking_advice(
     ----------
     plan, canals, days, profile
         As in `bone_forecast`.
+    hardware : sequence of StandingHardware
+        What stands in the leg already or is planned beside; a blocking screw keeps clear of it.
     sampling : Sampling, optional
         Draws of uncertain inputs for the layouts shown first; `DRAWN` of them unless given.
 
@@ -64,7 +68,7 @@ def blocking_advice(
     drawn = sampling or DRAWN
     modelled = modelled_bone(plan, canals, profile)
     scenarios = scenarios_of(plan, days, profile)
-    candidates = blocking_candidates(modelled, plan, canals, profile)
+    candidates = blocking_candidates(modelled, plan, canals, profile, hardware=hardware)
     ankle_mm = plan.osteotomy.above_distal_joint_mm
     if modelled.distal_sign < 0:
         ankle_mm = plan.osteotomy.below_joint_mm
@@ -148,7 +152,12 @@ def scenarios_of(plan: BonePlan, days: Sequence[CourseDay], profile: Profile) ->
 
 
 def blocking_candidates(
-    modelled: ModelledBone, plan: BonePlan, canals: Sequence[CanalAlong], profile: Profile
+    modelled: ModelledBone,
+    plan: BonePlan,
+    canals: Sequence[CanalAlong],
+    profile: Profile,
+    *,
+    hardware: Sequence[StandingHardware] = (),
 ) -> tuple[Candidate, ...]:
     """All screws the surgeon's limits allow, and those they do not with the reason."""
     low, high = profile.blocking_screw_min_to_osteotomy_mm, profile.blocking_screw_max_to_osteotomy_mm
@@ -161,7 +170,7 @@ def blocking_candidates(
         notch_mm=profile.blocking_screw_notch_mm,
         from_hardware_mm=(lock_mm + profile.blocking_screw_diameter_mm) / 2
         + profile.blocking_screw_to_hardware_mm,
-        keep_outs=_keep_outs(modelled, plan),
+        keep_outs=(*_keep_outs(modelled, plan), *_hardware(modelled, plan, hardware, profile)),
     )
     stiff = profile.blocking_screw_stiffness_n_per_mm
     return tuple(
@@ -211,6 +220,31 @@ def _keep_outs(modelled: ModelledBone, plan: BonePlan) -> tuple[KeepOut, ...]:
                             reason=zone.structure,
                         )
                     )
+    return tuple(found)
+
+
+def _hardware(
+    modelled: ModelledBone, plan: BonePlan, hardware: Sequence[StandingHardware], profile: Profile
+) -> tuple[KeepOut, ...]:
+    """Stretches that other hardware of the bone takes, with the distance a screw keeps from it."""
+    margin = profile.blocking_screw_diameter_mm / 2 + profile.blocking_screw_to_hardware_mm
+    found = []
+    for item in hardware:
+        if item.bone is not plan.bone:
+            continue
+        ends = sorted(
+            plan.osteotomy.depth_mm + modelled.distal_sign * (level - plan.osteotomy.below_joint_mm)
+            for level in (item.from_mm - margin, item.to_mm + margin)
+        )
+        found += [
+            KeepOut(
+                fragment=part,
+                start_depth_mm=ends[0],
+                end_depth_mm=ends[1],
+                reason=f"{item.kind} from {item.from_mm:.0f} to {item.to_mm:.0f} mm below the joint line",
+            )
+            for part in Part
+        ]
     return tuple(found)
 
 
