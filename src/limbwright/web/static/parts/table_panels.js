@@ -115,7 +115,7 @@ function driftNote(table) {
   if (drift.drift_absent) return html`<span class="quiet">Drift: ${drift.drift_absent.found}</span>`;
   const day = table.instant.correction < 1 ? days.axis.last_day : table.instant.day;
   const words = driftWords(drift, day);
-  return html`<span class="forecast-words">▒ expected drift${table.instant.correction < 1 ? " in the end" : ""}: ${words.length ? words.join(", ") : "none worth naming"}</span> <br /><span class="quiet">by the model, not validated clinically; what it rests on stands in the ledger</span>`;
+  return html`<span class="forecast-words">▒ expected drift${table.instant.correction < 1 ? " in the end" : ""}: ${words.length ? words.join(", ") : "none yet"}</span> <br /><span class="quiet">by the model, not validated clinically; what it rests on stands in the ledger</span>`;
 }
 
 /** @param {Table} table @param {Table["tab"]} key */

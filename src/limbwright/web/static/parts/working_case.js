@@ -91,18 +91,18 @@ export class WorkingCase extends EventTarget {
 
   undo() {
     const words = this.history.past.at(-1)?.words;
+    if (words === undefined) return;
     this.history = undone(this.history);
-    if (words) this.why = `undone: ${words}`;
+    this.why = `undone: ${words}`;
     this.#touched();
-    return words;
   }
 
   redo() {
     const words = this.history.future[0]?.words;
+    if (words === undefined) return;
     this.history = redone(this.history);
-    if (words) this.why = words;
+    this.why = words;
     this.#touched();
-    return words;
   }
 
   recompute() {
