@@ -10,6 +10,7 @@ from limbwright.implant.nail import Direction, Hole, HoleDirection, Nail, NailEn
 from limbwright.limb.anatomy import SIDES_OF_A_CUT, Bone, Fragment, Projection, Side
 from limbwright.limb.reading import Measure
 from limbwright.plan.bone_task import BoneTask, PlannedBone
+from limbwright.plan.circumstances import BoneQuality, Examination, Zone, ZoneQuality
 from limbwright.plan.decision import MiddleHold, Plan
 from limbwright.plan.goal import BoneChoice
 from limbwright.plan.leg import leg_model
@@ -181,6 +182,23 @@ def test_a_middle_fragment_chosen_too_short_is_a_stop(make_leg) -> None:
     short = next(f for f in planned.findings if f.id == "middle-fragment-short")
     assert short.severity is Severity.STOP
     assert "Only 45 mm of the tibia lie between the two osteotomies; 60 mm are wanted" in short.words
+
+
+def test_a_fixed_level_near_a_joint_or_in_infected_bone_is_pointed_out(make_leg) -> None:
+    def said(level: float, **changes) -> bool:  # type: ignore[no-untyped-def]
+        choice = BoneChoice(
+            bone=Bone.TIBIA, osteotomy_below_joint_mm=level, second_osteotomy_below_joint_mm=222.0
+        )
+        return "chosen-level-outside-limits" in ids(plan_bone(task(make_leg, choice=choice, **changes)))
+
+    infected = Examination(
+        bone_quality=(
+            ZoneQuality(bone=Bone.TIBIA, zone=Zone.PROXIMAL_SHAFT, quality=BoneQuality.INFECTED_BEFORE),
+        )
+    )
+    assert not said(120.0)
+    assert said(65.0)
+    assert said(120.0, examination=infected)
 
 
 def test_a_locking_hole_in_the_middle_fragment_holds_it_else_a_plate(make_leg) -> None:

@@ -12,6 +12,7 @@ from limbwright.error import LimbwrightError
 from limbwright.finding import Finding, ordered
 from limbwright.implant.nail import Direction
 from limbwright.plan.bone_task import BoneTask, LevelTried, PlannedBone
+from limbwright.plan.circumstances import BoneQuality
 from limbwright.plan.correction import Correction
 from limbwright.plan.hardware_limits import HardwareLimits
 from limbwright.plan.level_pair import LevelsWanted
@@ -22,7 +23,9 @@ from limbwright.plan.osteotomy import (
     bone_line,
     level_cost_mm,
     level_score,
+    quality_at,
     scored_levels,
+    zone_at,
 )
 from limbwright.plan.planner_finding import chosen_level_outside, chosen_nail_unfit
 from limbwright.plan.proposal import judged, proposal
@@ -227,11 +230,17 @@ def _fixed(task: BoneTask) -> tuple[float | None, float | None]:
 
 
 def _outside(task: BoneTask, limits: HardwareLimits) -> list[Finding]:
-    """Levels the surgeon has fixed where hardware or a joint would not let the planner cut."""
+    """Levels the surgeon has fixed where hardware, a joint or infected bone would not let the planner cut."""
+    judged_bone = task.examination.bone_quality
     return [
         chosen_level_outside(task.bone, level, task.profile)
         for level in _fixed(task)
-        if level is not None and not any(free.holds(level) for free in limits.osteotomy)
+        if level is not None
+        and (
+            not any(free.holds(level) for free in limits.osteotomy)
+            or quality_at(zone_at(level, limits.length_mm), task.bone, judged_bone)
+            is BoneQuality.INFECTED_BEFORE
+        )
     ]
 
 
