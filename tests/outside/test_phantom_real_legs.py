@@ -93,6 +93,34 @@ def test_femur_nodes_of_every_person_are_vertices_of_the_converted_surface(array
         assert (away < 0.02).mean() > 0.9
 
 
+def test_the_26_people_average_to_the_packages_own_mean(arrays, model):
+    from scipy.spatial import cKDTree
+
+    _, values = model
+    nodes = np.ravel(values["mean"]).reshape(3, 3225)[:, 1946:2580].T
+    people = arrays["femur_people_cmm"].astype(float)
+    surface = arrays["femur_mean_mm"] + 0.01 * people.mean(axis=0)
+    away = cKDTree(surface).query(nodes)[0]
+    assert (away < 0.05).mean() > 0.9
+    # Scores are of people, not of one person copied.
+    assert people.std(axis=0).mean() * 0.01 > 1.0
+
+
+@pytest.mark.parametrize("person", [2, 19])
+@pytest.mark.parametrize("name", ["femur", "tibia_fibula"])
+def test_a_right_leg_is_the_mirror_image_of_a_left_one(arrays, name, person):
+    points, triangles = bone(arrays, name, person)
+    points = points - points.mean(axis=0) - np.array([0.0, 400.0, 88.0])
+    left, _ = hollow_bone(name, points, triangles, 3.0)
+    setup = XraySetup(detector=Detector(pixel_mm=1.0))
+    beam = beam_for(setup, None, 176.0)
+    shape = (setup.rows, setup.columns)
+    one, other = paths([left], beam, shape), paths([left.mirrored()], beam, shape)
+    assert one.sum() > 0
+    assert left.mirrored().volume_mm3() == pytest.approx(left.volume_mm3())
+    assert np.abs(one[:, ::-1] - other).max() < 0.02
+
+
 def test_lengths_and_heads_are_those_of_adults(arrays):
     """Read crudely from the surfaces; the ranges are what an earlier reading of the same model gave."""
     radii, lengths = [], []
