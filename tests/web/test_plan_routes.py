@@ -125,6 +125,17 @@ def test_what_was_done_is_laid_beside_the_plan(client: httpx.Client, store: Stor
     again = client.get("/api/cases/demo-a/operation").json()
     assert again["record"]["steps"][0]["done"] is True
     assert again["version"] == 3
+    # The record is a part of the case: versions of it are compared and restored like everything else.
+    bone["osteotomy_below_joint_mm"] += 1.5
+    assert recorded(client, 3, operated_on="2026-03-16", bones=[bone]).status_code == 200
+    differs = client.get("/api/cases/demo-a/compare?a=3&b=4").json()["differs"]
+    paths = {change["path"]: (change["before"], change["after"]) for change in differs}
+    before, after = paths["$.operation.bones.tibia.osteotomy_below_joint_mm"]
+    assert after == pytest.approx(before + 1.5)
+    assert "$.operation.steps[0]" in paths or "$.operation.steps" in paths
+    back = {"version": 3, "base_version": 4, "part": "operation"}
+    assert client.post("/api/cases/demo-a/restore", json=back).status_code == 200
+    assert client.get("/api/cases/demo-a/operation").json()["record"] == again["record"]
 
 
 def test_an_operation_needs_an_accepted_plan(client: httpx.Client, error: ErrorCheck) -> None:

@@ -7,6 +7,7 @@ from limbwright.case.checks import problems_between
 from limbwright.case.patient import Patient, require_id
 from limbwright.case.problem import UnreadableCase
 from limbwright.course.course import Course
+from limbwright.course.operation import OperationRecord
 from limbwright.error import OutOfRange
 from limbwright.film.film import Film
 from limbwright.limb.anatomy import Side
@@ -43,6 +44,8 @@ class Case(Value):
     """What the treatment is for; absent until it is set."""
     plan: Plan | None = None
     """The decisions the surgeon has accepted; absent until a plan is accepted."""
+    operation: OperationRecord | None = None
+    """What was really done in theatre; absent until it is recorded."""
     course: Course | None = None
     """Operation, prescription and visits; absent before the operation."""
 

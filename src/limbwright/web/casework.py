@@ -23,7 +23,7 @@ from limbwright.web.wire import NewCase, NewFilm
 from limbwright.web.work.change import Alteration
 from limbwright.web.work.state import Headers
 
-ALTERATIONS, ACCEPTANCE, OPERATION = "alterations", "acceptance", "operation"
+ALTERATIONS, ACCEPTANCE = "alterations", "acceptance"
 _ALTERATION: TypeAdapter[Alteration] = TypeAdapter(Alteration)
 
 
@@ -89,12 +89,13 @@ def case_plain(bench: Workbench, case_id: str, number: int | None, who: str) -> 
     beside = bench.store.cases.beside(case_id, version)
     bench.store.audit.note(who, Action.CASE_READ, case_id=case_id, subject=f"version {version}")
     line = version_of(bench, case_id, version)
+    document = document_of(case)
     return {
         "id": case.id,
         **version_plain(line),
-        "case": document_of(case),
+        "case": document,
         "alterations": [a.model_dump(mode="json") for a in alterations_in(beside)],
-        "operation": beside.get(OPERATION),
+        "operation": document.get("operation"),
         "acceptance": beside.get(ACCEPTANCE),
     }
 

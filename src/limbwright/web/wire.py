@@ -5,12 +5,12 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from limbwright.course.operation import OperationRecord
 from limbwright.film.film import ViewerSide
 from limbwright.growth.growth import Sex
-from limbwright.limb.anatomy import Fragment, Projection, Side
-from limbwright.limb.view import Border
+from limbwright.limb.anatomy import Projection, Side
 from limbwright.plan.stage import StageName
-from limbwright.web.work.change import Alteration, Change, LongBone, Moment, Wire
+from limbwright.web.work.change import Alteration, Change, Moment, Wire
 
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
 Session = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")]
@@ -139,46 +139,6 @@ class Accept(Wire):
     base_version: VersionNumber
     overrides: Annotated[tuple[Override, ...], Field(max_length=100)] = ()
     why: Why = ""
-
-
-class DoneStep(Wire):
-    """One step of the checklist as it was done."""
-
-    index: Annotated[int, Field(ge=0, le=500)]
-    words: Words = ""
-    done: bool = False
-    at: Annotated[str, Field(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")] | None = None
-    note: Words = ""
-
-
-class DoneScrew(Wire):
-    """A blocking screw as it was placed."""
-
-    fragment: Fragment
-    side: Border
-    from_osteotomy_mm: Positive
-    diameter_mm: Annotated[float, Field(gt=0, le=10, allow_inf_nan=False)]
-
-
-class DoneBone(Wire):
-    """One bone as it was operated on; what is absent was not recorded."""
-
-    bone: LongBone
-    osteotomy_below_joint_mm: Positive | None = None
-    nail: Annotated[str, Field(max_length=200)] | None = None
-    lengthening_mm: Annotated[float, Field(ge=0, le=150, allow_inf_nan=False)] | None = None
-    blocking_screws: Annotated[tuple[DoneScrew, ...], Field(max_length=20)] | None = None
-    fibula_osteotomy_above_ankle_mm: Positive | None = None
-    note: Words = ""
-
-
-class OperationRecord(Wire):
-    """What was really done in theatre."""
-
-    operated_on: date | None = None
-    steps: Annotated[tuple[DoneStep, ...], Field(max_length=200)] = ()
-    bones: Annotated[tuple[DoneBone, ...], Field(max_length=2)] = ()
-    note: Words = ""
 
 
 class SaveOperation(Wire):

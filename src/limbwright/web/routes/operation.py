@@ -5,17 +5,19 @@ from typing import Any
 
 from fastapi import APIRouter, Response
 from fastapi.responses import JSONResponse
+from pydantic import TypeAdapter
 
 from limbwright.case.case import Case
 from limbwright.course.course import Course, Treatment
+from limbwright.course.operation import DoneBone, OperationRecord
 from limbwright.course.prescription import default_prescription
 from limbwright.limb.anatomy import Bone
 from limbwright.plan.decision import BonePlan
 from limbwright.web.bench import Bench, Workbench
-from limbwright.web.casework import OPERATION, save, stored_case
+from limbwright.web.casework import save, stored_case
 from limbwright.web.failure import Failure
 from limbwright.web.identity import Planner, Reader
-from limbwright.web.wire import DoneBone, OperationRecord, SaveOperation
+from limbwright.web.wire import SaveOperation
 
 router = APIRouter(prefix="/api/cases/{case_id}/operation", tags=["operation"])
 
@@ -38,23 +40,18 @@ def put(bench: Bench, who: Planner, case_id: str, body: SaveOperation) -> Respon
             where=f"case {case_id}",
             next_step="Accept a plan before recording its operation.",
         )
-    beside = {
-        **bench.store.cases.beside(case_id, version),
-        OPERATION: body.record.model_dump(mode="json"),
-    }
-    changed = _with_course(bench, case, body.record)
-    save(bench, changed, base=version, who=who.name, why=body.why or "operation recorded", beside=beside)
+    changed = _with_course(bench, replace(case, operation=body.record), body.record)
+    save(bench, changed, base=version, who=who.name, why=body.why or "operation recorded")
     return JSONResponse(operation_plain(bench, case_id))
 
 
 def operation_plain(bench: Workbench, case_id: str) -> dict[str, Any]:
     """The record of a case with the version it stands in; None before anything was recorded."""
     case, version = stored_case(bench, case_id)
-    kept = bench.store.cases.beside(case_id, version).get(OPERATION)
-    record = None if kept is None else OperationRecord.model_validate(kept)
+    record = case.operation
     return {
         "version": version,
-        "record": None if record is None else record.model_dump(mode="json"),
+        "record": None if record is None else TypeAdapter(OperationRecord).dump_python(record, mode="json"),
         "steps": list(case.plan.steps) if case.plan else [],
         "against_plan": [] if record is None or case.plan is None else against_plan(case, record),
     }
