@@ -9,6 +9,7 @@ from limbwright.error import Refused
 from limbwright.film.tracing import (
     Plate,
     canal_centre_line_px,
+    canal_centre_sd_mm,
     isthmus,
     shaft_line,
     trace_shaft,
@@ -43,12 +44,25 @@ def test_a_bowed_tube_has_lines_of_its_stretches_and_says_how_far_it_bows():
     assert lower.direction_deg == pytest.approx(wanted, abs=0.1)
 
 
+def test_noise_moves_the_bow_by_no_more_than_is_stated():
+    tube = Tube(rows=1000, columns=560, bow_mm=5.0)
+    lines = [shaft_line(traced(tube, how={"photons": 8000.0, "seed": seed})) for seed in range(6)]
+    spread = np.std([line.bow_mm for line in lines])
+    stated = np.median([line.bow_sd_mm for line in lines])
+    assert spread < 1.5 * stated
+    assert stated < 1.0
+
+
 def test_the_canals_own_centre_line_is_that_of_the_tube():
     tube = Tube(lean_deg=3.0)
     trace = traced(tube)
     points = canal_centre_line_px(trace)
     centre = np.interp(points[:, 1], np.arange(700), tube.centre_mm)
-    assert np.abs(points[:, 0] * tube.px_mm - centre).max() < 0.06
+    error = np.abs(points[:, 0] * tube.px_mm - centre)
+    assert error.max() < 0.06
+    sd = canal_centre_sd_mm(trace)
+    assert sd.shape == error.shape
+    assert np.mean(error < 1.96 * sd) > 0.95
     assert shaft_line(trace, edges=trace.inner).direction_deg == pytest.approx(3.0, abs=0.05)
 
 

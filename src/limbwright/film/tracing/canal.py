@@ -35,6 +35,8 @@ class ShaftLine:
     """Standard uncertainty across, at the middle of the stretch [mm]."""
     bow_mm: float
     """Largest distance of the traced middle from the line, after smoothing [mm]."""
+    bow_sd_mm: float
+    """Standard uncertainty of it [mm]."""
     length_mm: float
     """Length of the stretch [mm]."""
     points: int
@@ -160,7 +162,8 @@ def shaft_line(
     spread = float(np.sqrt(np.average((at - at.mean()) ** 2)))
     # Edges of left and right are blurred alike, so the line suffers from their scatter only.
     slope_sd = float(np.hypot(scatter, 0.5 * typical) / np.sqrt(alone) / max(spread, 1e-6))
-    smooth, _ = smoothed(depth[use], residual, np.ones(len(residual), dtype=bool), half_mm=15.0)
+    smooth, left = smoothed(depth[use], residual, np.ones(len(residual), dtype=bool), half_mm=15.0)
+    furthest = int(np.nanargmax(np.abs(smooth)))
     ends = np.stack([centre + along * at.min(), centre + along * at.max()]) / np.array(
         [trace.column_mm, trace.row_mm]
     )
@@ -170,7 +173,9 @@ def shaft_line(
         direction_deg=float(np.degrees(np.arctan2(along[0], along[1]))),
         direction_sd_deg=float(np.degrees(slope_sd)),
         offset_sd_mm=offset_sd,
-        bow_mm=float(np.nanmax(np.abs(smooth))),
+        bow_mm=float(abs(smooth[furthest])),
+        # Beside the noise there, what blurs one edge more than the other, and where the line itself lies.
+        bow_sd_mm=float(np.sqrt(left[furthest] ** 2 + (0.5 * typical) ** 2 + scatter**2 / alone)),
         length_mm=float(at.max() - at.min()),
         points=int(use.sum()),
     )
@@ -181,6 +186,12 @@ def canal_centre_line_px(trace: ShaftTrace) -> Floats:
     offset, _, both = middle(trace, trace.inner)
     x, y = trace.guide.at(trace.depth_mm[both], offset[both])
     return np.stack([x / trace.column_mm, y / trace.row_mm], axis=1)
+
+
+def canal_centre_sd_mm(trace: ShaftTrace) -> Floats:
+    """Standard uncertainty across of every point of `canal_centre_line_px`. Shape (k,), plate mm."""
+    _, sd, both = middle(trace, trace.inner)
+    return np.asarray(sd[both])
 
 
 def isthmus(trace: ShaftTrace, *, from_mm: float | None = None, to_mm: float | None = None) -> Isthmus:
