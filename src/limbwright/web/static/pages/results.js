@@ -190,6 +190,7 @@ function funnelChart(one) {
   const x = scale(-0.5, seen.length - 0.5, LEFT, WIDE - 8);
   const y = scale(0, Math.min(1, most * 1.05) || 1, HIGH - 34, 8);
   const w = 0.32 * (x(1) - x(0));
+  const every = Math.ceil(seen.length / 7); // more names than that run into each other
   return html`<svg class="result-chart" viewBox="0 0 ${WIDE} ${HIGH}" role="img" aria-label="${one.event} by period with limits">
     ${ticks(0, Math.min(1, most * 1.05) || 1, 4).map((v) => svg`<line class="grid" x1=${LEFT} x2=${WIDE - 8} y1=${y(v)} y2=${y(v)}/><text x=${LEFT - 5} y=${y(v) + 4} text-anchor="end">${fixed(100 * v, 0)} %</text>`)}
     <line class="near" x1=${LEFT} x2=${WIDE - 8} y1=${y(one.pooled.share)} y2=${y(one.pooled.share)} />
@@ -197,6 +198,6 @@ function funnelChart(one) {
       <path class="near" d="M${x(i) - w} ${y(p.point.limits.high)}h${2 * w}M${x(i) - w} ${y(p.point.limits.low)}h${2 * w}" />
       <path class="far" d="M${x(i) - w} ${y(p.point.far_limits.high)}h${2 * w}M${x(i) - w} ${y(p.point.far_limits.low)}h${2 * w}" />
       <circle class="dot ${p.point.place === "within" ? "" : "outside"}" cx=${x(i)} cy=${y(p.point.share)} r="4.5"><title>${p.period}: ${p.point.count} of ${p.n}, ${p.point.place}</title></circle>
-      <text x=${x(i)} y=${HIGH - 18} text-anchor="middle">${p.period}</text>`)}
+      ${i % every ? nothing : svg`<text x=${x(i)} y=${HIGH - 18} text-anchor="middle">${p.period}</text>`}`)}
     <text x=${(LEFT + WIDE) / 2} y=${HIGH - 3} text-anchor="middle">grey: 95 % limits; red: 99.8 % limits; ring: share</text></svg>`;
 }
