@@ -4,11 +4,12 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from limbwright.error import Contradiction
+from limbwright.error import Contradiction, Missing
 from limbwright.mechanics import (
     Load,
     Outcome,
@@ -19,6 +20,7 @@ from limbwright.mechanics import (
     Walls,
     solve,
     solve_coupled,
+    solve_coupled_batch,
 )
 
 
@@ -126,3 +128,32 @@ def test_named_outcomes(make):
     assert still.outcome is Outcome.UNDETERMINED
     assert still.oblique_deg is None
     assert still.contacts == ()
+
+
+@pytest.mark.parametrize("axial_n", [0.0, 300.0])
+def test_shape_and_shift_under_a_one_plane_load_are_those_of_the_plane(make, screw, axial_n):
+    built = make(150, 14, screw(140), screw(160))
+    both = solve_coupled(built, load(5, 0, axial_n), lengthening_mm=40)
+    alone = solve(built, Plane.FRONTAL, Load(moment_nm=-5, axial_n=axial_n), lengthening_mm=40)
+    depth = np.linspace(0, 340, 69)
+    assert both.nail_offset_mm(Plane.FRONTAL, depth) == pytest.approx(alone.nail_offset_mm(depth), abs=1e-3)
+    assert both.shift_mm(Plane.FRONTAL, 200.0) == pytest.approx(alone.shift_mm(200.0), abs=1e-3)
+    assert both.angulation_deg(Plane.FRONTAL) == both.frontal_deg
+    assert both.step_mm(Plane.SAGITTAL) == both.anterior_step_mm
+    assert both.thick_moment_nm == pytest.approx(alone.thick_moment_nm, rel=1e-3)
+
+
+def test_the_nail_touches_its_walls_where_forces_are(make):
+    both = solve_coupled(make(), load(5, 45), lengthening_mm=40)
+    walls = [c for c in both.contacts if c.support == "canal wall" and c.fragment == "entry fragment"]
+    assert walls
+    for contact in walls:
+        at = np.array([contact.depth_mm])
+        off = math.hypot(*(both.nail_offset_mm(p, at)[0] for p in Plane))
+        assert off == pytest.approx(7.0 - 10.7 / 2, abs=1e-4)
+        assert contact.in_plane_n(Plane.FRONTAL) == contact.lateral_n
+
+
+def test_a_column_that_does_not_exist_is_refused(make):
+    with pytest.raises(Missing, match="colour cannot differ"):
+        solve_coupled_batch(make(), frontal={"colour": 1.0}, sagittal={})
