@@ -1,5 +1,6 @@
 """Assisted reading through the API: what comes back is what the film shows, as a case keeps it."""
 
+import json
 import sys
 from collections.abc import Callable
 from io import BytesIO
@@ -11,6 +12,10 @@ import numpy as np
 import pytest
 from fastapi import FastAPI
 from PIL import Image
+
+from limbwright.case.document import case_to_json
+from limbwright.cli import demo_films
+from limbwright.cli.demo_patients import ADULT_TIBIA
 
 # Films drawn from formulas, on which every edge is known exactly.
 sys.path.insert(0, str(Path(__file__).parents[1] / "film"))
@@ -259,3 +264,43 @@ def test_what_can_be_snapped_is_listed(client: httpx.Client) -> None:
     kinds = client.get("/api/films/snap-kinds").json()["landmarks"]
     assert kinds["medial_plateau"] == {"how": "line", "projections": ["frontal"], "with": ["lateral_plateau"]}
     assert kinds["tibia_proximal_shaft_upper"]["projections"] == ["frontal", "sagittal"]
+
+
+@pytest.fixture(scope="module")
+def bare_case(shared_app: FastAPI) -> dict[str, Any]:
+    """The invented case on films fine enough to be traced, without a wall."""
+    patch = pytest.MonkeyPatch()
+    patch.setattr(demo_films, "PIXEL_MM", 0.7)
+    case, films = demo_films.invented_case(ADULT_TIBIA)
+    patch.undo()
+    for content in films:
+        shared_app.state.workbench.store.films.put(content)
+    document: dict[str, Any] = json.loads(case_to_json(case))
+    for film in document["films"]:
+        film.pop("walls")
+    return document
+
+
+def test_walls_traced_in_the_browser_are_what_the_planner_uses(
+    client: httpx.Client, bare_case: dict[str, Any]
+) -> None:
+    def planned() -> dict[str, Any]:
+        answer = client.post("/api/work/plan", json={"session": "walls", "case": bare_case})
+        found: dict[str, Any] = answer.json()
+        return found
+
+    before = {finding["id"] for finding in planned()["findings"]}
+    assert {"canal-not-traced", "pins-not-placed"} <= before
+    for film in bare_case["films"]:
+        marks = film.get("left", {})
+        for part in ("proximal", "distal"):
+            ends = [marks.get(f"tibia_{part}_shaft_{end}") for end in ("upper", "lower")]
+            if None in ends:
+                continue
+            clicks = [[end["x_px"] + 1.0, end["y_px"]] for end in ends]
+            traced = asked(client, "trace", film, side="left", bone="tibia", clicks_px=clicks).json()
+            assert traced["refused"] is None
+            film["walls"] = traced["film_walls"]
+    after = planned()
+    assert not {"canal-not-traced", "pins-not-placed"} & {f["id"] for f in after["findings"]}
+    assert after["plan"]["bones"][0]["pins"]
