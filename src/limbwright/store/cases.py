@@ -55,10 +55,8 @@ class CaseShelf:
 
         Raises
         ------
-        OutOfRange
-            If its identifier cannot stand in the address of a page.
-        Contradiction
-            If a case of that identifier is there already; it is left as it is.
+        OutOfRange, Contradiction
+            As `add_on`; a case that is there already is left as it is.
         """
         first = version_of(1, saved_at=self._now(), who=who, why=why)
         saved = Saved(

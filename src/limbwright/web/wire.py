@@ -226,17 +226,6 @@ class ResetCatalogue(Wire):
     why: Why = ""
 
 
-class VersionLine(Wire):
-    """One line of a history."""
-
-    version: int
-    saved_at: str
-    saved_by: str
-    why: str
-    parts: tuple[str, ...]
-    restored_from: int | None
-
-
 class SavedAs(Wire):
     """Where a save ended up."""
 
