@@ -33,6 +33,7 @@ COMMANDS = {
     "serve": "serve the workbench to the browser",
     "sheet": "write the patient's page and diary of a case as PDF",
     "user": "who may sign in to a server, and what they may do there",
+    "visit": "read a follow-up film for a visit from rough clicks",
     "validate": "check a case file and say how to mend it",
 }
 
