@@ -7,6 +7,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from limbwright.cli.film_answer import ClickedPoint, answer, opened, plain
+from limbwright.cli.film_case import (
+    Into,
+    into_case,
+    line_ends,
+    with_evidence,
+    with_line,
+    with_marks,
+    with_walls,
+)
+from limbwright.error import Missing
 from limbwright.finding import Finding
 
 if TYPE_CHECKING:
@@ -33,7 +43,8 @@ def command() -> None:
     """Find ball, head, joint lines, walls, nail and new bone on a film from rough clicks.
 
     Places are column and row in pixels from the centre of the top left pixel. What is found comes with its
-    standard uncertainty and its support (0 to 1); where support is poor the command refuses.
+    standard uncertainty and its support (0 to 1); where support is poor the command refuses. With --case it
+    is written into a case file as well, with how it came about.
     """
 
 
@@ -45,8 +56,15 @@ def command() -> None:
 )
 @SPACING
 @JSON
+@into_case
 def ball(
-    *, file: Path, at: tuple[float, float], diameter_mm: float, spacing_mm: float | None, json_: bool
+    *,
+    file: Path,
+    at: tuple[float, float],
+    diameter_mm: float,
+    spacing_mm: float | None,
+    json_: bool,
+    into: Into | None,
 ) -> None:
     """Calibration ball: centre, radius, and the blur of the film."""
     from limbwright.film.reading import development_of
@@ -55,7 +73,9 @@ def ball(
     film = opened(file, spacing_mm)
     found = find_ball(film.plate, at, diameter_mm=diameter_mm, development=development_of(film.picture))
     scale = {"mm_per_px_in_its_plane": diameter_mm / (2 * found.radius_px)}
-    answer(file, film, {**plain(found), **scale}, json_)
+    evidence = found.as_evidence(diameter_mm=diameter_mm)
+    written = {} if into is None else into.write(film, with_evidence(ball=evidence))
+    answer(file, film, {**plain(found), **scale, **written}, json_)
 
 
 @command.command("head")
@@ -63,26 +83,58 @@ def ball(
 @AT
 @SPACING
 @JSON
-def head(*, file: Path, at: tuple[float, float], spacing_mm: float | None, json_: bool) -> None:
+@into_case
+def head(
+    *, file: Path, at: tuple[float, float], spacing_mm: float | None, json_: bool, into: Into | None
+) -> None:
     """Femoral head: centre and radius of its outline."""
     from limbwright.film.snap import find_head
+    from limbwright.limb.landmark import Landmark
 
     film = opened(file, spacing_mm)
-    answer(file, film, plain(find_head(film.plate, at)), json_)
+    found = find_head(film.plate, at)
+    written = {}
+    if into is not None:
+        mark = found.mark(column_mm=film.plate.column_mm)
+        written = into.write(film, with_marks(into.leg(), {Landmark.FEMORAL_HEAD_CENTRE: mark}))
+    answer(file, film, {**plain(found), **written}, json_)
 
 
 @command.command("tip")
 @FILE
 @AT
 @click.option("--down", is_flag=True, help="The prominence points down the film, as a malleolus does.")
+@click.option(
+    "--landmark",
+    type=click.Choice(["greater_trochanter_tip", "fibular_head_tip", "lateral_malleolus_tip"]),
+    help="Which tip, for --case; from the direction it points without it.",
+)
 @SPACING
 @JSON
-def tip(*, file: Path, at: tuple[float, float], down: bool, spacing_mm: float | None, json_: bool) -> None:
+@into_case
+def tip(
+    *,
+    file: Path,
+    at: tuple[float, float],
+    down: bool,
+    landmark: str | None,
+    spacing_mm: float | None,
+    json_: bool,
+    into: Into | None,
+) -> None:
     """Tip of the greater trochanter or another rounded prominence."""
     from limbwright.film.snap import find_tip
+    from limbwright.limb.landmark import Landmark
 
     film = opened(file, spacing_mm)
-    answer(file, film, plain(find_tip(film.plate, at, points_up=not down)), json_)
+    found = find_tip(film.plate, at, points_up=not down)
+    written = {}
+    if into is not None:
+        usual = Landmark.LATERAL_MALLEOLUS_TIP if down else Landmark.GREATER_TROCHANTER_TIP
+        which = usual if landmark is None else Landmark(landmark)
+        mark = found.mark(column_mm=film.plate.column_mm)
+        written = into.write(film, with_marks(into.leg(), {which: mark}))
+    answer(file, film, {**plain(found), **written}, json_)
 
 
 @command.command("line")
@@ -94,6 +146,7 @@ def tip(*, file: Path, at: tuple[float, float], down: bool, spacing_mm: float | 
 @click.option("--sagittal", is_flag=True, help="The film was taken from the side; the plateau only.")
 @SPACING
 @JSON
+@into_case
 def line(
     *,
     file: Path,
@@ -103,6 +156,7 @@ def line(
     sagittal: bool,
     spacing_mm: float | None,
     json_: bool,
+    into: Into | None,
 ) -> None:
     """Joint line from a rough click near each end."""
     from limbwright.film.snap import JointLine, find_joint_line
@@ -111,27 +165,46 @@ def line(
     film = opened(file, spacing_mm)
     projection = Projection.SAGITTAL if sagittal else Projection.FRONTAL
     found = find_joint_line(film.plate, first, second, kind=JointLine(kind), projection=projection)
-    answer(file, film, plain(found), json_)
+    written = {}
+    if into is not None:
+        ends = found.marks(column_mm=film.plate.column_mm)
+        written = into.write(film, with_line(into.leg(), ends, line_ends(kind, projection)))
+    answer(file, film, {**plain(found), **written}, json_)
 
 
 @command.command("nail")
 @FILE
 @_ends
+@click.option("--diameter", "diameter_mm", type=float, help="True diameter of that segment, mm; for --case.")
 @SPACING
 @JSON
+@into_case
 def nail(
     *,
     file: Path,
     first: tuple[float, float],
     second: tuple[float, float],
+    diameter_mm: float | None,
     spacing_mm: float | None,
     json_: bool,
+    into: Into | None,
 ) -> None:
     """Width and direction of one straight segment of a nail."""
     from limbwright.film.snap import find_nail
 
     film = opened(file, spacing_mm)
-    answer(file, film, plain(find_nail(film.plate, first, second)), json_)
+    found = find_nail(film.plate, first, second)
+    written = {}
+    if into is not None:
+        if diameter_mm is None:
+            raise Missing(
+                "the diameter of the nail is not given.",
+                where="--diameter",
+                next_step="Give the true diameter of the segment that was clicked, in millimetres.",
+            )
+        evidence = found.as_evidence(diameter_mm=diameter_mm)
+        written = into.write(film, with_evidence(nail=evidence))
+    answer(file, film, {**plain(found), **written}, json_)
 
 
 @command.command("ticks")
@@ -142,6 +215,7 @@ def nail(
 )
 @SPACING
 @JSON
+@into_case
 def ticks(
     *,
     file: Path,
@@ -150,12 +224,16 @@ def ticks(
     interval_mm: float,
     spacing_mm: float | None,
     json_: bool,
+    into: Into | None,
 ) -> None:
     """Ticks of a ruler between two clicks."""
     from limbwright.film.snap import find_ticks
 
     film = opened(file, spacing_mm)
-    answer(file, film, plain(find_ticks(film.plate, first, second, interval_mm=interval_mm)), json_)
+    found = find_ticks(film.plate, first, second, interval_mm=interval_mm)
+    ruler = found.as_evidence()
+    written = {} if into is None else into.write(film, with_evidence(ruler=ruler))
+    answer(file, film, {**plain(found), **written}, json_)
 
 
 @command.command("wall")
@@ -166,6 +244,7 @@ def ticks(
 @click.option("--blur", "blur_mm", type=float, help="Blur of the film as the ball shows it, mm.")
 @SPACING
 @JSON
+@into_case
 def wall(
     *,
     file: Path,
@@ -173,13 +252,19 @@ def wall(
     blur_mm: float | None,
     spacing_mm: float | None,
     json_: bool,
+    into: Into | None,
 ) -> None:
     """Both cortices of a shaft, its mid-diaphyseal line, and the isthmus of the canal."""
     from limbwright.film.tracing import trace_shaft
+    from limbwright.film.tracing.case_walls import film_walls
 
     film = opened(file, spacing_mm)
     trace = trace_shaft(film.plate, at, blur_mm=blur_mm)
     content, findings = _shaft(trace, spaced=film.spaced)
+    if into is not None:
+        side, bone = into.leg(), into.traced_bone()
+        walls = with_walls(side, bone, lambda f: film_walls(trace, f, side=side, bone=bone))
+        content |= into.write(film, walls)
     answer(file, film, content, json_, more=findings)
 
 
