@@ -174,6 +174,19 @@ def test_a_dragged_osteotomy_is_where_a_plan_with_that_level_puts_it(
         assert value == pytest.approx(end[measure], abs=0.3), measure
 
 
+def test_findings_follow_the_hand(client: httpx.Client, planned: dict[str, Any]) -> None:
+    here = bone_of(planned)["osteotomy"]["below_joint_mm"]
+    still = dragged(client, planned, {"kind": "osteotomy", "bone": "tibia", "below_joint_mm": here})
+    renewed = set(still["findings"]["renewed"])
+    said = {f["id"]: f["severity"] for f in planned["findings"] if f["id"] in renewed}
+    assert {f["id"]: f["severity"] for f in still["findings"]["now"]} == said
+    far = dragged(client, planned, {"kind": "osteotomy", "bone": "tibia", "below_joint_mm": here + 60})
+    now = {f["id"]: f for f in far["findings"]["now"]}
+    assert "translation-at-osteotomy" in now
+    assert "translation-at-osteotomy" not in said
+    assert set(now) <= renewed
+
+
 def test_a_drag_draws_one_plane_when_it_is_named(client: httpx.Client, planned: dict[str, Any]) -> None:
     change = {"kind": "lengthening", "bone": "tibia", "lengthening_mm": 20.0}
     answer = dragged(client, planned, change, projection="sagittal", stage="corrected")

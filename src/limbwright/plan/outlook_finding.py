@@ -1,6 +1,7 @@
 """Findings about what a plan leads to."""
 
 from collections.abc import Mapping
+from typing import Protocol
 
 from limbwright.finding import Finding, Number, Severity
 from limbwright.limb.anatomy import Bone
@@ -8,6 +9,7 @@ from limbwright.limb.joint_angle import adta_deg, ppta_deg
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.lines import point_of
 from limbwright.limb.reading import Measure
+from limbwright.limb.view import View
 from limbwright.plan.decision import Plan
 from limbwright.plan.end_alignment import FemoralAxisShift
 from limbwright.plan.leg import LegModel
@@ -33,6 +35,29 @@ _FAR_SHAFT = {
     ),
 }
 SAGITTAL_ANGLES = frozenset({Measure.PDFA, Measure.PPTA, Measure.ADTA})
+GEOMETRY_IDS = frozenset(
+    {
+        "acute-correction-large",
+        "translation-at-osteotomy",
+        "bone-contact-unknown",
+        "bone-contact-small",
+        "wedge-at-osteotomy",
+        "end-off-target",
+        "sagittal-angle-by-far-shaft",
+    }
+)
+"""What `face_findings` and `target_findings` can say: quick enough to be told anew under the hand."""
+
+
+class ReadLeg(Protocol):
+    """A leg whose measurements can be asked for one by one."""
+
+    @property
+    def sagittal(self) -> View | None:
+        """Its sagittal view; None without one."""
+
+    def value(self, measure: Measure) -> float | None:
+        """One measured value, signed as inside the package; None when it was not measured."""
 
 
 def face_findings(face: CutFaces, profile: Profile) -> list[Finding]:
@@ -169,7 +194,7 @@ def tolerance_of(measure: Measure, profile: Profile) -> tuple[float, str]:
     return profile.angle_tolerance_deg, "angle_tolerance_deg"
 
 
-def target_findings(end: LegStage, targets: Mapping[Measure, float], profile: Profile) -> list[Finding]:
+def target_findings(end: ReadLeg, targets: Mapping[Measure, float], profile: Profile) -> list[Finding]:
     """End values that lie farther from their target than the practice accepts."""
     found = []
     for measure, wanted in targets.items():
@@ -203,7 +228,7 @@ def target_findings(end: LegStage, targets: Mapping[Measure, float], profile: Pr
     return found
 
 
-def _across_the_cut(end: LegStage, measure: Measure) -> float | None:
+def _across_the_cut(end: ReadLeg, measure: Measure) -> float | None:
     """A sagittal tibial angle read from the shaft at the other end of the bone. [deg]
 
     Joint line and near shaft line lie in one fragment, so that no osteotomy between them and the far shaft

@@ -51,6 +51,7 @@ def landmark_drag(state: WorkState, change: MovedLandmark) -> dict[str, Any]:
         "readings": [] if view is None else _readings(state, view, change.side),
         "end": [],
         "cut_faces": [],
+        "findings": {"renewed": [], "now": []},
         "nail_offer": None,
         "bone": None,
         "apexes": [] if view is None else _apexes(state, view, leg, change.side),

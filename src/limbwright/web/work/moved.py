@@ -6,11 +6,14 @@ from typing import Any
 
 import numpy as np
 
-from limbwright.interop.plain import directed_plain
+from limbwright.case.planned import wanted_at_end
+from limbwright.finding import ordered
+from limbwright.interop.plain import directed_plain, finding_plain
 from limbwright.interop.plain_plan import cut_faces_plain, pin_plain, second_plain
 from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.landmark import Landmark
 from limbwright.limb.reading import Measure, Reading
+from limbwright.limb.view import View
 from limbwright.plan.decision import BonePlan, Plan
 from limbwright.plan.drawing import (
     Drawing,
@@ -26,12 +29,13 @@ from limbwright.plan.drawn_nail import Pose, blocking_shapes, nail_shapes, pin_s
 from limbwright.plan.leg import LegModel
 from limbwright.plan.motion import PROXIMAL, Motion
 from limbwright.plan.nail_fit import NailDemand, NailVerdict, nail_verdict
+from limbwright.plan.outlook_finding import GEOMETRY_IDS, face_findings, target_findings
 from limbwright.plan.path import crossing, distal_direction, vector
 from limbwright.plan.planner import PlannedBone
 from limbwright.plan.planner_rules import nail_rules
 from limbwright.plan.reduction import Reduction, lengthening_of, reductions_of
 from limbwright.plan.route import Route, canals_on
-from limbwright.plan.stage import StageName, cut_faces
+from limbwright.plan.stage import CutFaces, StageName, cut_faces
 from limbwright.practice.profile import Profile
 from limbwright.quantity import (
     LONGER_SHORTER,
@@ -231,12 +235,12 @@ def dragged_plain(
     at_end = stood(leg, whole, full)
     shown = at_end if at == full else stood(leg, whole, at)
     end = values_of(at_end.leg, age_years=planned.measured.age_years)
+    faces = [cut_faces(leg, r) for _, pose in at_end.poses for r in pose.reductions]
     return {
         "end": [short_plain(reading) for reading in end],
         "length_against_other_leg": _against_other(state, end),
-        "cut_faces": [
-            cut_faces_plain(cut_faces(leg, r)) for _, pose in at_end.poses for r in pose.reductions
-        ],
+        "cut_faces": [cut_faces_plain(face) for face in faces],
+        "findings": _geometry_findings(state, at_end.leg, end, faces),
         "nail_offer": verdict_plain(verdict_of(bone_leg, plan, proposal, state.practice.profile)),
         "bone": bone_plain(plan),
         "drawings": {
@@ -248,6 +252,31 @@ def dragged_plain(
         "fragments": fragments_of(whole),
         "motions": _motions([pose for _, pose in shown.poses], has_sagittal=leg.has_sagittal),
     }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _QuickEnd:
+    """The leg at the end by its quick readings."""
+
+    sagittal: View | None
+    readings: Mapping[Measure, Reading]
+
+    def value(self, measure: Measure) -> float | None:
+        """One measured value; None when it was not measured."""
+        reading = self.readings.get(measure)
+        return None if reading is None else reading.value.value
+
+
+def _geometry_findings(
+    state: WorkState, end_leg: LegModel, end: list[Reading], faces: list[CutFaces]
+) -> dict[str, Any]:
+    """What the changed geometry gives to weigh now, and the rules it stands in the place of."""
+    planned, profile = state.planned, state.practice.profile
+    found = [f for face in faces for f in face_findings(face, profile)]
+    if planned is not None:
+        quick = _QuickEnd(sagittal=end_leg.views()[1], readings={r.measure: r for r in end})
+        found += target_findings(quick, wanted_at_end(state.case, planned), profile)
+    return {"renewed": sorted(GEOMETRY_IDS), "now": [finding_plain(f) for f in ordered(tuple(found))]}
 
 
 def _against_other(state: WorkState, end: list[Reading]) -> dict[str, Any] | None:

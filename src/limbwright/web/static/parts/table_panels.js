@@ -34,10 +34,12 @@ const TABS = /** @type {const} */ ([
 /** Panels that change the case. @type {Set<string>} */
 const CHANGING = new Set(["landmarks", "case", "plan"]);
 
-/** @param {Table} table */
+/** What to weigh; while a hand drags, the geometry's findings are those of where it is. @param {Table} table */
 export function findingsOf(table) {
-  const { answer } = table.work;
-  return gathered(answer?.findings);
+  const found = table.work.answer?.findings ?? [];
+  const live = table.pulling.reply?.findings;
+  if (!live) return gathered(found);
+  return gathered(found.filter((/** @type {any} */ f) => !live.renewed.includes(f.id)), live.now);
 }
 
 /** @param {Table} table */
