@@ -7,6 +7,7 @@ import random
 import shutil
 import socket
 import struct
+import tempfile
 import threading
 import zipfile
 import zlib
@@ -22,6 +23,7 @@ from limbwright.store.store import Store, open_store
 from limbwright.web.app import create_app
 from limbwright.web.settings import MEBIBYTE, Limits, Settings
 
+WAS_HERE = Path(tempfile.gettempdir()) / "limbwright-was-here"
 SHAPE = {"code", "found", "where", "unit", "next", "problems", "differs"}
 MARKUP = "<svg onload=alert(1)><script>alert(2)</script>\"'><!--"
 DICM = b"\0" * 128 + b"DICM"
@@ -171,15 +173,13 @@ def test_no_address_leads_out_of_its_folder(served: Served, path: str) -> None:
         assert secret not in body
 
 
-@pytest.mark.parametrize(
-    "name", ["../../../tmp/limbwright-was-here", "/etc/passwd", "C:\\Windows\\x", "a\0b"]
-)
+@pytest.mark.parametrize("name", [f"../../../..{WAS_HERE}", "/etc/passwd", "C:\\Windows\\x", "a\0b"])
 def test_the_name_of_a_file_is_never_a_path(served: Served, client: httpx.Client, name: str) -> None:
     answer = sent(client, b"no film", name)
     assert turned_away(answer)
     shown = answer.json()["refused"][0]["file_name"]
     assert not set(shown) & set("/\\\0")
-    assert not Path("/tmp/limbwright-was-here").exists()
+    assert not WAS_HERE.exists()
 
 
 def test_a_film_record_names_no_file_outside(client: httpx.Client) -> None:
@@ -317,12 +317,12 @@ def test_the_export_itself_is_taken(client: httpx.Client, exported: bytes) -> No
 
 @pytest.mark.parametrize(
     "name",
-    ["../../../tmp/limbwright-was-here", "/tmp/limbwright-was-here", "films/../../x", "C:\\x", "films/"],
+    [f"../../../..{WAS_HERE}", str(WAS_HERE), "films/../../x", "C:\\x", "films/"],
 )
 def test_an_archive_writes_nowhere_else(client: httpx.Client, exported: bytes, name: str) -> None:
     bad = zipped(exported, lambda _, data: data, (name, b"here"))
     refused(imported(client, bad), 422)
-    assert not Path("/tmp/limbwright-was-here").exists()
+    assert not WAS_HERE.exists()
 
 
 def test_a_zip_bomb_is_refused_before_it_is_unpacked(client: httpx.Client, exported: bytes) -> None:
