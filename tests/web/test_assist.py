@@ -118,6 +118,9 @@ def test_a_joint_line_moves_both_its_ends(client: httpx.Client) -> None:
         clicks_px=[[300.0, 150.0]],
     )
     assert middle["marks"]["femur_knee_centre"]["x_px"] == pytest.approx(300.0, abs=6.0)
+    # Along the line the middle is less sure than an end is across it.
+    across = found["marks"]["medial_femoral_condyle"]["sd_px"]
+    assert middle["marks"]["femur_knee_centre"]["sd_px"] > across / 2**0.5
 
 
 def test_a_shaft_is_traced_and_the_case_takes_the_walls(client: httpx.Client) -> None:

@@ -27,7 +27,7 @@ class Snapping:
     projections: tuple[Projection, ...]
     """On films of these projections."""
     ends: tuple[Landmark, ...] = ()
-    """Both ends of the line it belongs to, medial first."""
+    """Both ends of the line it belongs to, medial or anterior first."""
     line: JointLine | None = None
     """The line."""
     points_up: bool = False
@@ -40,6 +40,7 @@ LINES = {
     JointLine.PLAFOND: (Landmark.MEDIAL_PLAFOND, Landmark.LATERAL_PLAFOND),
 }
 _FRONTAL = (Projection.FRONTAL,)
+_RIMS = (Landmark.PLATEAU_ANTERIOR, Landmark.PLATEAU_POSTERIOR)
 _MIDDLES = {
     Landmark.FEMUR_KNEE_CENTRE: JointLine.CONDYLES,
     Landmark.TIBIA_KNEE_CENTRE: JointLine.PLATEAU,
@@ -56,6 +57,10 @@ def _snappings() -> dict[Landmark, Snapping]:
     for line, ends in LINES.items():
         for end in ends:
             found[end] = Snapping(how=How.LINE, projections=_FRONTAL, ends=ends, line=line)
+    for end in _RIMS:
+        found[end] = Snapping(
+            how=How.LINE, projections=(Projection.SAGITTAL,), ends=_RIMS, line=JointLine.PLATEAU
+        )
     for landmark, line in _MIDDLES.items():
         found[landmark] = Snapping(
             how=How.MIDDLE_OF_A_LINE, projections=_FRONTAL, ends=LINES[line], line=line

@@ -152,7 +152,9 @@ def _line(film: OpenedFilm, asked: Snap, kind: Snapping, landmark: Landmark) -> 
             where=plain_words(landmark),
             next_step="Mark the other end; both are then moved onto the line.",
         )
-    found = find_joint_line(film.detector.plate, asked.clicks_px[0], other, kind=kind.line)
+    found = find_joint_line(
+        film.detector.plate, asked.clicks_px[0], other, kind=kind.line, projection=film.film.projection
+    )
     mine, theirs = found.marks(column_mm=film.detector.plate.column_mm)
     return Proposal(
         how=kind.how.value,
@@ -165,29 +167,22 @@ def _line(film: OpenedFilm, asked: Snap, kind: Snapping, landmark: Landmark) -> 
 
 
 def _middle(film: OpenedFilm, asked: Snap, kind: Snapping, landmark: Landmark) -> Proposal:
-    """Halfway between both ends of a joint line that is marked."""
-    places = [_marked(film, asked, end) for end in kind.ends]
-    first, second = places
-    if first is None or second is None:
+    """Halfway between both ends of a joint line, found again from where they are marked."""
+    first, second = (_marked(film, asked, end) for end in kind.ends)
+    if kind.line is None or first is None or second is None:
         raise Refused(
             f"the line of the {kind.line} is not marked.",
             where=plain_words(landmark),
             next_step="Mark both ends of the line first, or mark the centre by hand.",
         )
-    side = film.film.marks(asked.side) if asked.side is not None else {}
-    spread = [side[end].sd_px or 1.0 for end in kind.ends]
-    sd_px = 0.5 * float((spread[0] ** 2 + spread[1] ** 2) ** 0.5)
-    mark = Mark(
-        x_px=0.5 * (first[0] + second[0]),
-        y_px=0.5 * (first[1] + second[1]),
-        sd_px=sd_px,
-        provenance=Provenance.SNAPPED,
-    )
+    found = find_joint_line(film.detector.plate, first, second, kind=kind.line)
+    mark = found.middle_mark(column_mm=film.detector.plate.column_mm)
     return Proposal(
         how=kind.how.value,
-        words=f"{plain_words(landmark)}, halfway along the line of the {kind.line}",
-        support=1.0,
-        sd_px=sd_px,
+        words=f"{plain_words(landmark)}, halfway along the line of the {kind.line}, "
+        f"support {found.support:.2f}",
+        support=found.support,
+        sd_px=mark.sd_px or 0.0,
         points_px=((mark.x_px, mark.y_px),),
         marks={landmark: mark},
     )
