@@ -109,6 +109,7 @@ def test_readings_of_a_bone_that_is_not_treated_and_marks_without_a_film_are_ref
 
 @settings(
     max_examples=40,
+    deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much],
 )
 @given(data=st.data())

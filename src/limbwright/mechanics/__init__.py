@@ -18,7 +18,7 @@ from limbwright.mechanics.coupled import (
 )
 from limbwright.mechanics.coupled_batch import CoupledBatch, solve_coupled_batch
 from limbwright.mechanics.coupled_course import CoupledCourse, coupled_course
-from limbwright.mechanics.course_spread import CourseSpread, course_spread, drawn_course, expanded_spreads
+from limbwright.mechanics.drawn_course import drawn_course, expanded_spreads
 from limbwright.mechanics.envelope import Envelope, envelope
 from limbwright.mechanics.flexibility import flexibility
 from limbwright.mechanics.layout_batch import PlaneLayouts, Scenario, enumerate_layouts, solve_layouts
@@ -66,7 +66,6 @@ __all__ = [
     "CoupledResult",
     "CourseBatch",
     "CourseForecast",
-    "CourseSpread",
     "Envelope",
     "Fragment",
     "KeepOut",
@@ -106,7 +105,6 @@ __all__ = [
     "coupled_course",
     "coupled_layouts",
     "coupled_problem",
-    "course_spread",
     "drawn_course",
     "drawn_layouts",
     "draws",

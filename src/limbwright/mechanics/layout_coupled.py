@@ -86,7 +86,7 @@ def drawn_layouts(
     Parameters
     ----------
     spreads : mapping
-        Uncertain inputs of each plane, named as in `course_spread`; axial load, new bone, stiffness of the
+        Uncertain inputs of each plane, named as in `expanded_spreads`; axial load, new bone, stiffness of the
         nail and play of locking screws are one draw for both planes, placement of a screw is drawn for each.
     count, seed : int
         Quasi-random draws.

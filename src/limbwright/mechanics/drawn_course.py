@@ -1,6 +1,6 @@
-"""Distribution of the drift of one construct along the course, over uncertain loads, fit and placement."""
+"""Drift of one construct along the course, draw by draw of uncertain loads, fit and placement."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -8,9 +8,8 @@ from limbwright.error import Missing
 from limbwright.mechanics.construct import Construct
 from limbwright.mechanics.plane import Plane
 from limbwright.mechanics.plane_problem import Reals, plane_problem
-from limbwright.mechanics.sampling import Quantiles, Spread, draws, quantiles
+from limbwright.mechanics.sampling import Spread
 from limbwright.mechanics.stages import Stage, forecast_batch
-from limbwright.quantity import Value
 
 FACTORS = ("moment_factor", "axial_factor", "new_bone_factor")
 ADDED = ("extra_moment_nm", "extra_force_n")
@@ -22,18 +21,6 @@ COLUMNS = (
     "moving_wall_shift_mm",
 )
 SCREWS = ("blocking_clearance_error_mm", "blocking_depth_error_mm")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CourseSpread(Value):
-    """Quantiles of one plane by stage."""
-
-    plane: Plane
-    """Plane solved."""
-    angulation_deg: tuple[Quantiles, ...]
-    """Angulation at each stage, varus + or procurvatum +."""
-    step_mm: tuple[Quantiles, ...]
-    """Step at the cut at each stage, lateral + or anterior +."""
 
 
 def drawn_course(
@@ -87,6 +74,11 @@ def drawn_course(
 def expanded_spreads(construct: Construct, plane: Plane, spreads: tuple[Spread, ...]) -> tuple[Spread, ...]:
     """The inputs to draw: placement errors once for every blocking screw of the plane, the others as given.
 
+    Known by name are `moment_factor`, `axial_factor`, `new_bone_factor` (factors, centre 1),
+    `extra_moment_nm`, `extra_force_n` (added at every stage), `stiffness_factor`, `lock_play_factor`,
+    `canal_widening_mm`, `entry_wall_shift_mm`, `moving_wall_shift_mm` (as in `solve_batch`), and
+    `blocking_clearance_error_mm`, `blocking_depth_error_mm` (drawn for each screw by itself).
+
     Raises
     ------
     Missing
@@ -107,43 +99,3 @@ def expanded_spreads(construct: Construct, plane: Plane, spreads: tuple[Spread, 
         else:
             found.append(spread)
     return tuple(found)
-
-
-def course_spread(
-    construct: Construct,
-    plane: Plane,
-    stages: tuple[Stage, ...],
-    spreads: tuple[Spread, ...],
-    *,
-    count: int,
-    seed: int,
-    probability: tuple[float, ...] = (0.05, 0.25, 0.5, 0.75, 0.95),
-) -> CourseSpread:
-    """Distribution of angulation and step along the course.
-
-    Parameters
-    ----------
-    construct, plane, stages
-        As in `forecast_course`, one plane.
-    spreads : tuple of Spread
-        Uncertain inputs by name: `moment_factor`, `axial_factor`, `new_bone_factor` (factors, centre 1),
-        `extra_moment_nm`, `extra_force_n` (added at every stage), `stiffness_factor`, `lock_play_factor`,
-        `canal_widening_mm`, `entry_wall_shift_mm`, `moving_wall_shift_mm` (as in `solve_batch`), and
-        `blocking_clearance_error_mm`, `blocking_depth_error_mm` (drawn for each screw by itself).
-    count, seed : int
-        Quasi-random draws, the same for the same seed.
-
-    Returns
-    -------
-    CourseSpread
-        Draws without a number are counted in each `Quantiles`.
-    """
-    inputs = expanded_spreads(construct, plane, spreads)
-    drawn = draws(inputs, count=count, seed=seed)
-    columns = np.column_stack([drawn[s.name] for s in inputs]) if inputs else np.zeros((count, 0))
-    angulation, step = drawn_course(construct, plane, stages, inputs, columns)
-    return CourseSpread(
-        plane=plane,
-        angulation_deg=tuple(quantiles(column, probability) for column in angulation.T),
-        step_mm=tuple(quantiles(column, probability) for column in step.T),
-    )
