@@ -151,7 +151,8 @@ class Reader:
         curve = width_curve(trace, trace.inner)
         error = (curve.width_mm - (true[WallKind.CANAL][1] - true[WallKind.CANAL][0])) * self.at_bone
         beside = np.zeros(len(error), bool)
-        if trace.nail is not None:
+        # A nail that is not there is an error of the canal, not one beside a nail.
+        if trace.nail is not None and nailed:
             beside = np.isfinite(trace.nail.left_mm)
         for row in np.flatnonzero(np.isfinite(error))[::7]:
             name = "canal width beside a nail" if beside[row] else f"canal width{film}"
