@@ -135,6 +135,18 @@ def test_changes_that_do_not_touch_are_offered_together(
     assert saved(client, combined, 2).json()["version"] == 3
 
 
+def test_two_windows_never_lose_an_alteration(
+    client: httpx.Client, document: dict[str, Any], error: ErrorCheck
+) -> None:
+    gone = {"kind": "remove-blocking-screw", "bone": "tibia", "index": 0}
+    saved(client, document, 1, alterations=[gone])
+    document["diagnosis"] = "of the other window"
+    said = error(saved(client, document, 1, alterations=[]), 409, "conflict")
+    assert "$.alterations.tibia" in {d["path"] for d in said["differs"]}
+    assert said["combined"] is None
+    assert client.get("/api/cases/demo-a").json()["alterations"] == [gone]
+
+
 def test_versions_are_compared_and_restored(client: httpx.Client, document: dict[str, Any]) -> None:
     before = document["diagnosis"]
     document["diagnosis"] = "changed"
@@ -186,6 +198,11 @@ def test_alterations_are_kept_beside_the_version_they_belong_to(
     saved(client, document, 2)
     assert client.get("/api/cases/demo-a").json()["alterations"] == [change]
     assert client.get("/api/cases/demo-a/versions/1").json()["alterations"] == []
+    differs = client.get("/api/cases/demo-a/compare?a=1&b=2").json()["differs"]
+    assert [(d["path"], d["kind"]) for d in differs] == [("$.alterations.tibia", "added")]
+    restored = client.post("/api/cases/demo-a/restore", json={"version": 1, "base_version": 3})
+    assert restored.status_code == 200
+    assert client.get("/api/cases/demo-a").json()["alterations"] == []
 
 
 @pytest.mark.parametrize(

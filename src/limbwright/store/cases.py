@@ -153,8 +153,14 @@ class CaseShelf:
         return tuple(v for v in found if part is None or part in v.parts or v.number == 1)
 
     def compare(self, case_id: str, before: int, after: int) -> tuple[Change, ...]:
-        """What differs between two versions, path by path; both in the shape of this program."""
-        return changes(self._tree(case_id, before), self._tree(case_id, after))
+        """What differs between two versions, path by path; both in the shape of this program.
+
+        What stands beside the documents follows under its own keys, as if it were a part of them.
+        """
+        return (
+            *changes(self._tree(case_id, before), self._tree(case_id, after)),
+            *changes(self.beside(case_id, before), self.beside(case_id, after)),
+        )
 
     def restore(
         self, case_id: str, version: int, *, based_on: int, who: str, why: str, part: str | None = None
@@ -309,7 +315,10 @@ class CaseShelf:
         )
         if not changes(now, wanted) and there.beside == beside:
             return newest.number
-        theirs, mine = changes(base, now), changes(base, wanted)
+        base_beside, now_beside = self.beside(case_id, based_on), tree_of(there.beside)
+        theirs_beside = changes(base_beside, now_beside)
+        theirs = (*changes(base, now), *theirs_beside)
+        mine = (*changes(base, wanted), *changes(base_beside, tree_of(beside)))
         both = touching(mine, theirs)
         raise Conflict(
             f"case {case_id!r}",
@@ -318,7 +327,10 @@ class CaseShelf:
             theirs=theirs,
             mine=mine,
             both=both,
-            combined=None if both else _combined(now, only_mine(mine, theirs)),
+            # A combined document would be saved with my side of what stands beside it.
+            combined=None
+            if both or theirs_beside
+            else _combined(now, only_mine(changes(base, wanted), theirs)),
         )
 
     def _read(self, case_id: str, version: int) -> Case:

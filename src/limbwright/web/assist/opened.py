@@ -11,6 +11,7 @@ from limbwright.case.document import case_from_json, case_to_json
 from limbwright.case.patient import Patient
 from limbwright.error import Contradiction, OutOfRange
 from limbwright.film.film import Film
+from limbwright.film.reading.development import Development, development_of
 from limbwright.film.scale import FilmScale, scale_of
 from limbwright.film.tracing import FilmPlate, film_plate
 from limbwright.growth.growth import Sex
@@ -37,6 +38,8 @@ class OpenedFilm:
     """Grey values with the spacing at the detector, by which a ball of known size is found."""
     bone: FilmPlate
     """Grey values with the spacing in the plane of the bone; as `detector` while there is no scale."""
+    development: Development
+    """How attenuation became grey, as far as the header says."""
 
     @property
     def mm_per_px(self) -> float | None:
@@ -96,7 +99,9 @@ def opened(bench: Workbench, film: Film, sha256: str) -> OpenedFilm:
                 where=f"film '{film.name}'",
                 next_step="Check the scale of the film; mark points by hand until it is right.",
             )
-    return OpenedFilm(film=film, scale=found, detector=detector, bone=bone)
+    return OpenedFilm(
+        film=film, scale=found, detector=detector, bone=bone, development=development_of(picture)
+    )
 
 
 def in_turn(work: Callable[[], T]) -> T:

@@ -202,7 +202,7 @@ def _scale(film: OpenedFilm, asked: Snap) -> Proposal:
     plate, evidence = film.detector.plate, film.film.scale
     if asked.what == "calibration ball":
         diameter_mm = asked.diameter_mm or 0.0
-        ball = find_ball(plate, asked.clicks_px[0], diameter_mm=diameter_mm)
+        ball = find_ball(plate, asked.clicks_px[0], diameter_mm=diameter_mm, development=film.development)
         kept = replace(evidence, ball=ball.as_evidence(diameter_mm=diameter_mm))
         return Proposal(
             how="circle",
