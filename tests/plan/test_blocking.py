@@ -2,12 +2,14 @@ from dataclasses import replace
 
 import pytest
 
+from limbwright.finding import Severity
 from limbwright.limb.anatomy import SIDES_OF_A_CUT, Bone, Fragment, Projection
 from limbwright.limb.view import Border
 from limbwright.mechanics.canal import Walls
-from limbwright.plan.blocking import BlockingRules, NailInBone, blocking_plan, play_toward, screw_depth_mm
+from limbwright.plan.blocking import blocking_plan, play_toward, screw_depth_mm
 from limbwright.plan.canal import CanalAlong
 from limbwright.plan.decision import ScrewDirection
+from limbwright.plan.nail_in_bone import BlockingRules, NailInBone
 from limbwright.published import COMMON_PRACTICE
 from limbwright.quantity import Sense
 
@@ -19,6 +21,7 @@ RULES = BlockingRules(
     drill_mm=4.2,
     clearance_mm=0.5,
     to_hardware_mm=3,
+    notch_mm=3,
     locking_play_mm=0.15,
     most=4,
     thick_beyond_mm=5,
@@ -55,8 +58,12 @@ def all_canals(**sides: float) -> tuple[CanalAlong, ...]:
     return tuple(canal(f, p, **sides) for f in SIDES_OF_A_CUT for p in Projection)
 
 
-def plan(canals: tuple[CanalAlong, ...], nail: NailInBone = NAIL, rules: BlockingRules = RULES):  # type: ignore[no-untyped-def]
-    return blocking_plan(nail=nail, canals=canals, senses=DRIFT, rules=rules)
+def nothing_bars(_fragment: Fragment, _side: Border, _depth_mm: float) -> str:
+    return ""
+
+
+def plan(canals, nail=NAIL, rules=RULES, against=nothing_bars):  # type: ignore[no-untyped-def]
+    return blocking_plan(nail=nail, canals=canals, senses=DRIFT, rules=rules, against=against)
 
 
 def ids(found) -> set[str]:  # type: ignore[no-untyped-def]
@@ -109,12 +116,56 @@ def test_a_narrow_gap_is_notched_and_said_so() -> None:
     assert "blocking-screw-notches-cortex" not in ids(plan(all_canals(low=12, high=12)))
 
 
-def test_a_screw_that_would_stand_outside_the_bone_is_not_planned() -> None:
-    found = plan(all_canals(low=8.5, high=8.5, cortex=1.0))
+def test_a_barred_place_is_said_and_the_next_level_that_is_free_is_taken() -> None:
+    def near_the_cut(fragment: Fragment, side: Border, depth_mm: float) -> str:
+        barred = fragment is Fragment.PROXIMAL and side is Border.POSTERIOR and depth_mm > 100
+        return "a nerve" if barred else ""
+
+    found = plan(all_canals(), against=near_the_cut)
+    own = next(s for s in found.screws if (s.fragment, s.side) == (Fragment.PROXIMAL, Border.POSTERIOR))
+    assert own.from_osteotomy_mm == 20
+    said = next(f for f in found.findings if f.id == "blocking-screw-barred")
+    assert said.severity is Severity.NOTE
+    assert "procurvatum in the proximal fragment of the tibia, on the posterior side" in said.words
+    assert "a nerve. It is planned 20 mm from the osteotomy instead." in said.words
+    free = plan(all_canals())
+    assert len(found.screws) == len(free.screws) == 4
+
+
+def test_a_side_that_is_barred_everywhere_gets_no_screw_and_says_why() -> None:
+    def lateral(_fragment: Fragment, side: Border, _depth_mm: float) -> str:
+        return "a plate" if side is Border.LATERAL else ""
+
+    found = plan(all_canals(), against=lateral)
+    assert {s.side for s in found.screws} == {Border.POSTERIOR}
+    said = [f for f in found.findings if f.id == "blocking-screw-barred"]
+    assert len(said) == 2
+    assert all(f.severity is Severity.CAUTION and "none is planned" in f.words for f in said)
+    # The play it would have closed stays.
+    assert found.toggle_deg(Sense.VALGUS, with_screws=True) == found.toggle_deg(
+        Sense.VALGUS, with_screws=False
+    )
+
+
+def test_a_level_where_a_screw_gains_too_little_is_not_taken_instead() -> None:
+    def near(_fragment: Fragment, _side: Border, depth_mm: float) -> str:
+        return "a nerve" if abs(depth_mm - NAIL.osteotomy_depth_mm) < 25 else ""
+
+    narrow = tuple(
+        replace(
+            c,
+            inner=Walls(
+                depth_mm=(10.0, 98.0, 110.0, 120.0, 142.0, 330.0),
+                negative_mm=(-6.0, -6.0, -12.0, -12.0, -6.0, -6.0),
+                positive_mm=(6.0, 6.0, 12.0, 12.0, 6.0, 6.0),
+            ),
+        )
+        for c in all_canals()
+    )
+    assert plan(narrow).screws
+    found = plan(narrow, against=near)
     assert found.screws == ()
-    assert ids(found) == {"blocking-screw-no-room"}
-    untraced = tuple(replace(c, outer=None) for c in all_canals())
-    assert len(plan(untraced).screws) == 4
+    assert "blocking-screw-barred" in ids(found)
 
 
 def test_only_as_many_as_the_practice_allows_the_best_first() -> None:

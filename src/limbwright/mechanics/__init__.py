@@ -7,7 +7,7 @@ The model has not been validated clinically.
 
 from limbwright.mechanics.batch import BatchResult, peak_stress_mpa, solve_batch
 from limbwright.mechanics.canal import Canal, Walls, flared_canal, straight_canal
-from limbwright.mechanics.candidates import Candidate, KeepOut, candidate_screws
+from limbwright.mechanics.candidates import Candidate, KeepOut, candidate_screws, judged_screw
 from limbwright.mechanics.construct import Construct
 from limbwright.mechanics.coupled import (
     CoupledProblem,
@@ -115,6 +115,7 @@ __all__ = [
     "flexibility",
     "forecast_batch",
     "forecast_course",
+    "judged_screw",
     "lever_arm_mm",
     "parameter",
     "parameters",

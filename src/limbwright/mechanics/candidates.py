@@ -1,9 +1,10 @@
 """Where a blocking screw could stand: levels, sides and sizes, with what speaks against each."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from limbwright.mechanics.canal import Walls
 from limbwright.mechanics.construct import Construct
 from limbwright.mechanics.plane import Fragment, Side
 from limbwright.mechanics.screw import BlockingScrew, screw_stiffness_n_per_mm
@@ -91,54 +92,76 @@ def candidate_screws(
     found = []
     for fragment in Fragment:
         outward = -1.0 if fragment is Fragment.ENTRY else 1.0
-        canal = construct.entry_canal if fragment is Fragment.ENTRY else construct.moving_canal
         for distance in distances_mm:
             depth = construct.osteotomy_depth_mm + outward * distance
             for side in sides:
-                walls = canal.in_plane(side.plane)
-                if (
-                    not max(walls.depth_mm[0], 1.0)
-                    <= depth
-                    <= min(walls.depth_mm[-1], construct.nail.length_mm)
-                ):
-                    continue
-                wall = walls.positive_mm if side.positive else walls.negative_mm
-                shape = construct.nail.unloaded_offset_mm(side.plane, depth)
-                offset = float(np.interp(depth, walls.depth_mm, wall)) - shape
-                room = abs(offset) - construct.nail.radius_mm(depth)
-                width = float(
-                    np.interp(depth, walls.depth_mm, walls.positive_mm)
-                    - np.interp(depth, walls.depth_mm, walls.negative_mm)
-                )
                 for diameter in diameters_mm:
-                    stiffness = (
-                        None
-                        if modulus_gpa is None or bone_stiffness_n_per_mm is None
-                        else screw_stiffness_n_per_mm(
-                            diameter_mm=diameter,
-                            span_mm=width,
-                            modulus_gpa=modulus_gpa,
-                            bone_stiffness_n_per_mm=bone_stiffness_n_per_mm,
-                        )
-                    )
                     screw = BlockingScrew(
                         fragment=fragment,
                         depth_mm=depth,
                         side=side,
                         clearance_mm=clearance_mm,
                         diameter_mm=diameter,
-                        stiffness_n_per_mm=stiffness,
                     )
-                    against = _against(
+                    judged = judged_screw(
                         construct,
                         screw,
-                        room,
                         notch_mm=notch_mm,
                         from_hardware_mm=from_hardware_mm,
                         keep_outs=keep_outs,
                     )
-                    found.append(Candidate(screw=screw, room_mm=room, against=against))
+                    if judged is None:
+                        continue
+                    if modulus_gpa is not None and bone_stiffness_n_per_mm is not None:
+                        stiffness = screw_stiffness_n_per_mm(
+                            diameter_mm=diameter,
+                            span_mm=_width_mm(construct, screw),
+                            modulus_gpa=modulus_gpa,
+                            bone_stiffness_n_per_mm=bone_stiffness_n_per_mm,
+                        )
+                        judged = replace(judged, screw=replace(screw, stiffness_n_per_mm=stiffness))
+                    found.append(judged)
     return tuple(found)
+
+
+def judged_screw(
+    construct: Construct,
+    screw: BlockingScrew,
+    *,
+    notch_mm: float,
+    from_hardware_mm: float,
+    keep_outs: tuple[KeepOut, ...] = (),
+) -> Candidate | None:
+    """One screw with what speaks against it; None where it would stand beyond the nail or the walls known.
+
+    Parameters
+    ----------
+    screw : BlockingScrew
+        Where it would stand.
+    notch_mm, from_hardware_mm, keep_outs
+        As in `candidate_screws`.
+    """
+    depth, walls = screw.depth_mm, _walls(construct, screw)
+    if not max(walls.depth_mm[0], 1.0) <= depth <= min(walls.depth_mm[-1], construct.nail.length_mm):
+        return None
+    wall = walls.positive_mm if screw.side.positive else walls.negative_mm
+    shape = construct.nail.unloaded_offset_mm(screw.side.plane, depth)
+    room = abs(float(np.interp(depth, walls.depth_mm, wall)) - shape) - construct.nail.radius_mm(depth)
+    against = _against(
+        construct, screw, room, notch_mm=notch_mm, from_hardware_mm=from_hardware_mm, keep_outs=keep_outs
+    )
+    return Candidate(screw=screw, room_mm=room, against=against)
+
+
+def _walls(construct: Construct, screw: BlockingScrew) -> Walls:
+    canal = construct.entry_canal if screw.fragment is Fragment.ENTRY else construct.moving_canal
+    return canal.in_plane(screw.side.plane)
+
+
+def _width_mm(construct: Construct, screw: BlockingScrew) -> float:
+    walls = _walls(construct, screw)
+    low, high = (np.interp(screw.depth_mm, walls.depth_mm, w) for w in (walls.negative_mm, walls.positive_mm))
+    return float(high - low)
 
 
 def _against(

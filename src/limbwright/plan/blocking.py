@@ -5,17 +5,18 @@ the gap there is wide enough to matter; where the nail lies on that cortex none 
 said.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from limbwright.finding import Finding, Number, Severity
-from limbwright.limb.anatomy import Bone, Fragment, Projection
+from limbwright.limb.anatomy import Fragment, Projection
 from limbwright.limb.view import Border
 from limbwright.plan.canal import CanalAlong
 from limbwright.plan.decision import BlockingScrew, ScrewDirection
 from limbwright.plan.drift import CONCAVE, PLANE, fragment_tilt_deg
+from limbwright.plan.nail_in_bone import BlockingRules, NailInBone
 from limbwright.published import Source, Status
 from limbwright.quantity import Sense, Value
 
@@ -25,85 +26,9 @@ CONCAVE_SIDE = Source(
     status=Status.VERIFIED,
 )
 RIGID_NAIL = Source(text="rigid straight nail between two contacts of a fragment", status=Status.DERIVED)
+Against = Callable[[Fragment, Border, float], str]
+"""Why a screw cannot stand in a fragment, on a side, at a depth along the nail [mm]; empty where it can."""
 POSITIVE_SIDES = frozenset({Border.LATERAL, Border.ANTERIOR})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BlockingRules(Value):
-    """The surgeon's numbers for blocking screws."""
-
-    gap_mm: float
-    """Gap on the concave side above which a screw is considered [mm]."""
-    min_to_osteotomy_mm: float
-    """Least distance from the osteotomy [mm]."""
-    max_to_osteotomy_mm: float
-    """Greatest distance from the osteotomy [mm]."""
-    diameter_mm: float
-    """Screw diameter [mm]."""
-    drill_mm: float
-    """Drill [mm]."""
-    clearance_mm: float
-    """Play between screw and nail [mm]."""
-    to_hardware_mm: float
-    """Least distance to other hardware, surface to surface [mm]."""
-    locking_play_mm: float
-    """Play of a locking screw in its hole, to each side [mm]."""
-    most: int
-    """Most screws considered in one plan."""
-    thick_beyond_mm: float
-    """Thick part that must still reach beyond a screw at full length [mm]."""
-    worth_deg: float
-    """Angulation one more screw must save [deg]."""
-    source: Source
-    """Where these numbers come from."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NailInBone(Value):
-    """The nail as it lies in the corrected bone, for blocking screws."""
-
-    bone: Bone
-    """Bone."""
-    entry_fragment: Fragment
-    """Fragment that holds the nail's entry end."""
-    osteotomy_depth_mm: float
-    """Depth of the osteotomy [mm]."""
-    lengthening_mm: float
-    """Length to gain [mm]."""
-    length_mm: float
-    """Closed length of the nail [mm]."""
-    thick_length_mm: float
-    """Length of the thick part [mm]."""
-    thick_diameter_mm: float
-    """Diameter of the thick part [mm]."""
-    thin_diameter_mm: float
-    """Diameter of the thin part [mm]."""
-    hole_depths_mm: tuple[float, ...]
-    """Depths of the locking screws, nail closed [mm]."""
-    hole_diameter_mm: float
-    """Diameter of the locking screws [mm]."""
-
-    def sign(self, fragment: Fragment) -> float:
-        """+1 where going away from the cut into the fragment goes deeper along the nail, else -1."""
-        return -1.0 if fragment is self.entry_fragment else 1.0
-
-    def far_lock_mm(self, fragment: Fragment) -> float | None:
-        """Depth of the fragment's locking screw farthest from the cut; None without one. [mm]"""
-        sign = self.sign(fragment)
-        inside = [d for d in self.hole_depths_mm if sign * (d - self.osteotomy_depth_mm) > 0]
-        return max(inside, key=lambda d: sign * d, default=None)
-
-    def radius_mm(self, depth_mm: float) -> float:
-        """Radius at a depth, nail closed. [mm]"""
-        return (self.thick_diameter_mm if depth_mm <= self.thick_length_mm else self.thin_diameter_mm) / 2
-
-    def slack_mm(self, fragment: Fragment, depth_mm: float) -> float:
-        """Play a place of a fragment has gained by full length, the thick part having withdrawn from it. [mm]
-
-        depth_mm : depth of the place, nail closed.
-        """
-        gained = 0.0 if fragment is self.entry_fragment else self.lengthening_mm
-        return self.radius_mm(depth_mm) - self.radius_mm(depth_mm + gained)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,30 +100,31 @@ class BlockingPlan(Value):
         )
 
 
-def screw_depth_mm(
+def free_levels_mm(
     nail: NailInBone, fragment: Fragment, rules: BlockingRules, beside: Sequence[float] = ()
-) -> float | None:
-    """Level for a blocking screw in a fragment: as near the cut as allowed and clear of other screws. [mm]
-
-    None where the allowed stretch has no free level.
+) -> tuple[float, ...]:
+    """Levels for a blocking screw in a fragment that are clear of other screws, nearest the cut first. [mm]
 
     Parameters
     ----------
     beside : sequence of float
         Depths of blocking screws already placed; one driven across another at its level would meet it. [mm]
     """
-    sign = nail.sign(fragment)
-    spread = (rules.diameter_mm + nail.hole_diameter_mm) / 2 + rules.to_hardware_mm
-    between = rules.diameter_mm + rules.to_hardware_mm
+    sign, spread = nail.sign(fragment), rules.from_lock_mm(nail.hole_diameter_mm)
     step = 1.0
-    for away in np.arange(rules.min_to_osteotomy_mm, rules.max_to_osteotomy_mm + step / 2, step):
-        depth = nail.osteotomy_depth_mm + sign * float(away)
-        if not 0 < depth < nail.length_mm:
-            break
-        clear = all(abs(depth - hole) >= spread for hole in nail.hole_depths_mm)
-        if clear and all(abs(depth - other) >= between for other in beside):
-            return depth
-    return None
+    away = np.arange(rules.min_to_osteotomy_mm, rules.max_to_osteotomy_mm + step / 2, step)
+    return tuple(
+        depth
+        for depth in (nail.osteotomy_depth_mm + sign * away).tolist()
+        if 0 < depth < nail.length_mm
+        and all(abs(depth - hole) >= spread for hole in nail.hole_depths_mm)
+        and all(abs(depth - other) >= rules.apart_mm for other in beside)
+    )
+
+
+def screw_depth_mm(nail: NailInBone, fragment: Fragment, rules: BlockingRules) -> float | None:
+    """The free level nearest the cut; None where the allowed stretch has none. [mm]"""
+    return next(iter(free_levels_mm(nail, fragment, rules)), None)
 
 
 def blocking_plan(
@@ -207,6 +133,7 @@ def blocking_plan(
     canals: tuple[CanalAlong, ...],
     senses: tuple[Sense, ...],
     rules: BlockingRules,
+    against: Against,
 ) -> BlockingPlan:
     """Blocking screws against the expected drift, in both fragments.
 
@@ -216,6 +143,9 @@ def blocking_plan(
         Traced canals along the nail's line; a plane or fragment that is not there gets no screw.
     senses : tuple of Sense
         Expected directions of drift, one per plane.
+    against : callable
+        What bars a screw from a place: caution zones, hardware, no room in the bone. The next level that is
+        not barred is taken instead where it still saves enough.
     """
     plays: list[DriftPlay] = []
     wanted: list[tuple[float, BlockingScrew]] = []
@@ -224,21 +154,29 @@ def blocking_plan(
     # The screw that saves most takes the nearest level; one across it in the same fragment goes beyond it.
     for sense, canal in sorted(places, key=lambda place: -_saved_nearest(nail, place[0], place[1], rules)):
         taken = [screw.depth_mm for _saved, screw in wanted if screw.fragment is canal.fragment]
-        depth = screw_depth_mm(nail, canal.fragment, rules, taken)
-        if depth is None:
+        levels = free_levels_mm(nail, canal.fragment, rules, taken)
+        if not levels:
             findings.append(_no_level(nail, canal.fragment, sense, rules))
             continue
-        play = play_toward(nail, canal, sense, depth, rules)
-        plays.append(play)
-        saved = play.tilt_deg - play.tilt_with_screw_deg
-        if play.gap_mm <= rules.gap_mm or saved < rules.worth_deg:
+        play = play_toward(nail, canal, sense, levels[0], rules)
+        if not _earns(play, rules):
+            plays.append(play)
             findings.append(_not_needed(nail, play, rules))
             continue
+        barred = against(canal.fragment, CONCAVE[sense], levels[0])
+        if barred:
+            instead = _instead(nail, canal, sense, levels=levels[1:], rules=rules, against=against)
+            findings.append(_barred(nail, play, (levels[0], instead), barred, rules))
+            if instead is None:
+                plays.append(play)
+                continue
+            depth = instead
+            play = play_toward(nail, canal, sense, depth, rules)
+        else:
+            depth = levels[0]
+        plays.append(play)
         screw = _screw(nail, canal.fragment, sense, depth, rules)
-        outside = _beyond_bone_mm(canal, screw)
-        if outside is not None and outside > 0:
-            findings.append(_no_room(nail, play, outside, rules))
-            continue
+        saved = play.tilt_deg - play.tilt_with_screw_deg
         wanted.append((saved, screw))
         if play.gap_mm < rules.clearance_mm + rules.diameter_mm:
             findings.append(_notches(nail, play, rules))
@@ -279,12 +217,26 @@ def _screw(
     )
 
 
-def _beyond_bone_mm(canal: CanalAlong, screw: BlockingScrew) -> float | None:
-    """How far the screw's far edge stands outside the outer cortex; None without traced outer edges. [mm]"""
-    left = canal.cortex_left_mm(screw.depth_mm, screw.offset_mm + screw.diameter_mm / 2)
-    if left is None:
+def _earns(play: DriftPlay, rules: BlockingRules) -> bool:
+    """Whether the gap is wide enough and a screw saves enough."""
+    return play.gap_mm > rules.gap_mm and play.tilt_deg - play.tilt_with_screw_deg >= rules.worth_deg
+
+
+def _instead(
+    nail: NailInBone,
+    canal: CanalAlong,
+    sense: Sense,
+    *,
+    levels: Sequence[float],
+    rules: BlockingRules,
+    against: Against,
+) -> float | None:
+    """The nearest level that is not barred, where a screw earns its place there too. [mm]"""
+    free = (d for d in levels if not against(canal.fragment, CONCAVE[sense], d))
+    depth = next(free, None)
+    if depth is None or not _earns(play_toward(nail, canal, sense, depth, rules), rules):
         return None
-    return -float(left[1] if screw.side in POSITIVE_SIDES else left[0])
+    return depth
 
 
 def _about(nail: NailInBone, fragment: Fragment) -> str:
@@ -328,17 +280,35 @@ def _notches(nail: NailInBone, play: DriftPlay, rules: BlockingRules) -> Finding
     )
 
 
-def _no_room(nail: NailInBone, play: DriftPlay, outside_mm: float, rules: BlockingRules) -> Finding:
+def _barred(
+    nail: NailInBone, play: DriftPlay, levels: tuple[float, float | None], reason: str, rules: BlockingRules
+) -> Finding:
+    """A place the rule would have taken: depths of the barred one and of the one taken instead."""
+    barred, instead = (None if d is None else abs(d - nail.osteotomy_depth_mm) for d in levels)
+    if instead is None:
+        taken = (
+            f"No other level from {rules.min_to_osteotomy_mm:g} to {rules.max_to_osteotomy_mm:g} mm will do, "
+            "and none is planned."
+        )
+    else:
+        taken = f"It is planned {instead:.0f} mm from the osteotomy instead."
     return Finding(
-        id="blocking-screw-no-room",
-        severity=Severity.CAUTION,
-        words=f"A blocking screw against {play.sense} in the {_about(nail, play.fragment)} would save "
-        f"{play.tilt_deg - play.tilt_with_screw_deg:.1f} deg but has no room: it would stand "
-        f"{outside_mm:.1f} mm outside the {CONCAVE[play.sense]} cortex.",
-        next_step="Take a thinner screw, a thicker nail, or move the nail's line.",
-        numbers=(*_numbers(play), Number(name="outside the cortex", value=outside_mm, unit="mm")),
-        rule=f"A {rules.diameter_mm:g} mm screw must lie within the outer cortex.",
-        source=RIGID_NAIL,
+        id="blocking-screw-barred",
+        severity=Severity.CAUTION if instead is None else Severity.NOTE,
+        words=f"A blocking screw against {play.sense} in the {_about(nail, play.fragment)}, on the "
+        f"{CONCAVE[play.sense]} side, would save {play.tilt_deg - play.tilt_with_screw_deg:.1f} deg but "
+        f"cannot stand {barred:.0f} mm from the osteotomy: {reason}. {taken}",
+        next_step="Take a thicker nail or a thinner screw, move the osteotomy or the nail's line, or watch "
+        "this angle on every film."
+        if instead is None
+        else "Mark the level before draping, and check it on the image intensifier.",
+        numbers=(
+            *_numbers(play),
+            Number(name="barred level, from the osteotomy", value=float(barred or 0.0), unit="mm"),
+        ),
+        rule="A blocking screw keeps clear of caution zones, of hardware and locking screws, stays within "
+        f"the outer cortex, and cuts at most {rules.notch_mm:g} mm into the inner one.",
+        source=rules.source,
     )
 
 

@@ -1,8 +1,8 @@
 """The practice profile's numbers as the small functions of the planner take them."""
 
 from limbwright.implant.nail import Nail
-from limbwright.plan.blocking import BlockingRules, NailInBone
 from limbwright.plan.nail_fit import NailRules
+from limbwright.plan.nail_in_bone import BlockingRules, NailInBone
 from limbwright.plan.path import driving_fragment
 from limbwright.plan.rule import rule_source
 from limbwright.practice.profile import Profile
@@ -33,6 +33,7 @@ def blocking_rules(profile: Profile) -> BlockingRules:
         drill_mm=profile.blocking_screw_drill_mm,
         clearance_mm=profile.blocking_screw_clearance_mm,
         to_hardware_mm=profile.blocking_screw_to_hardware_mm,
+        notch_mm=profile.blocking_screw_notch_mm,
         locking_play_mm=profile.locking_play_mm,
         most=profile.blocking_screws_max,
         thick_beyond_mm=profile.thick_beside_blocking_screw_mm,

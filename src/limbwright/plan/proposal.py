@@ -2,11 +2,12 @@
 
 from dataclasses import replace
 
+from limbwright.error import OutOfRange
 from limbwright.finding import Finding, ordered
 from limbwright.implant.nail import Direction
 from limbwright.limb.anatomy import SIDES_OF_A_CUT, Fragment, Projection
 from limbwright.plan.approach import approach_options
-from limbwright.plan.blocking import blocking_plan
+from limbwright.plan.blocking import Against, blocking_plan
 from limbwright.plan.bone_task import BoneTask, LevelTried, PlannedBone
 from limbwright.plan.canal import CanalAlong, by_side, canal_not_traced, outer_edges_mm
 from limbwright.plan.correction import Correction
@@ -14,6 +15,8 @@ from limbwright.plan.cut import Cut
 from limbwright.plan.decision import BonePlan, MiddleHold, Osteotomy, SecondOsteotomy
 from limbwright.plan.drift import expected_drift, third_of
 from limbwright.plan.entry import entry_finding
+from limbwright.plan.forecast.construct import modelled_bone
+from limbwright.plan.forecast.screw_limits import screw_limits
 from limbwright.plan.hardware_limits import HardwareLimits
 from limbwright.plan.nail_fit import NailDemand, NailVerdict, nail_verdict
 from limbwright.plan.osteotomy import BoneLine, LevelScore, OffApex, bone_line, off_apex_table
@@ -100,6 +103,7 @@ def proposal(
         canals=canals,
         senses=drift.senses(),
         rules=blocking_rules(profile),
+        against=_against(task, plan, canals),
     )
     fragments = (*SIDES_OF_A_CUT, *([] if plan.second is None else [Fragment.MIDDLE]))
     seen = {(c.fragment, c.projection) for c in traced}
@@ -128,6 +132,18 @@ def proposal(
         reasons=(*shown.reasons, level_reason(tried.score, nail), nail_reason(offers[0], offers[1:])),
         findings=ordered(tuple(found)),
     )
+
+
+def _against(task: BoneTask, plan: BonePlan, canals: tuple[CanalAlong, ...]) -> Against:
+    """What bars a blocking screw from a place: the limits the computation of screws has too."""
+    try:
+        modelled = modelled_bone(plan, canals, task.profile)
+    except (
+        OutOfRange
+    ) as refusal:  # a level that the surgeon fixed beyond the nail, told by findings of its own
+        found = refusal.found.rstrip(".")
+        return lambda _fragment, _side, _depth_mm: found
+    return screw_limits(modelled, plan, canals, task.profile, hardware=task.examination.hardware).against
 
 
 def _written(

@@ -10,6 +10,7 @@ from limbwright.implant.nail import Direction
 from limbwright.implant.shipped import shipped_catalogue
 from limbwright.limb.anatomy import Bone, Projection
 from limbwright.limb.view import Surface
+from limbwright.plan.circumstances import Examination
 from limbwright.plan.forecast.loads import CourseDay
 from limbwright.plan.goal import BoneChoice
 from limbwright.plan.leg import leg_model
@@ -47,6 +48,7 @@ def planned(make_leg: Callable[..., object]) -> Callable[..., PlannedBone]:
         walls: bool = True,
         sagittal: bool = True,
         profile: Profile = SCREWLESS,
+        examination: Examination | None = None,
     ) -> PlannedBone:
         leg = make_leg()
         middle = {Projection.FRONTAL: 2, Projection.SAGITTAL: 0}
@@ -72,6 +74,7 @@ def planned(make_leg: Callable[..., object]) -> Callable[..., PlannedBone]:
                 situation=BoneSituation(bone=bone, length_mm=360, short_mm=gained),
                 profile=replace(profile, reaming_beyond_canal_mm=6.0),
                 catalogue=shipped_catalogue(),
+                examination=examination or Examination(),
                 choice=BoneChoice(bone=bone, osteotomy_below_joint_mm=level, nail=nail),
                 correct_alignment=False,
             )

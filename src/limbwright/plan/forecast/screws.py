@@ -8,29 +8,28 @@ import numpy as np
 
 from limbwright.finding import ordered
 from limbwright.implant.nail import Direction
-from limbwright.limb.anatomy import Bone, Projection
+from limbwright.limb.anatomy import Bone
 from limbwright.mechanics import BlockingScrew as ModelScrew
 from limbwright.mechanics import (
     Candidate,
-    KeepOut,
     Layout,
     Plane,
     Scenario,
-    candidate_screws,
     compare_layouts,
 )
-from limbwright.mechanics import Fragment as Part
 from limbwright.plan.canal import CanalAlong
 from limbwright.plan.circumstances import StandingHardware
 from limbwright.plan.decision import BlockingScrew, BonePlan
 from limbwright.plan.drift import Drift, expected_drift, third_of
-from limbwright.plan.forecast.caution_zones import caution_zones, structures_near
-from limbwright.plan.forecast.construct import SIDES, ModelledBone, driven, modelled_bone, planned_screw
+from limbwright.plan.forecast.caution_zones import structures_near
+from limbwright.plan.forecast.construct import ModelledBone, modelled_bone, planned_screw
 from limbwright.plan.forecast.forecast import Sampling, region_of_plan
 from limbwright.plan.forecast.loads import CourseDay, stages_of, tissue_pull_of
 from limbwright.plan.forecast.screw_finding import advice_findings
+from limbwright.plan.forecast.screw_limits import screw_limits
 from limbwright.plan.forecast.screw_values import BlockingAdvice, LayoutOffered
 from limbwright.plan.forecast.spread import moment_spread, tissue_and_fit_spreads
+from limbwright.plan.planner_rules import blocking_rules
 from limbwright.practice.profile import Profile
 
 LEVEL_STEP_MM = 5.0
@@ -77,7 +76,7 @@ def blocking_advice(
         candidates,
         scenarios,
         max_screws=max(1, min(profile.blocking_screws_max, 3)),
-        apart_mm=profile.blocking_screw_diameter_mm + profile.blocking_screw_to_hardware_mm,
+        apart_mm=blocking_rules(profile).apart_mm,
         step_price_deg_per_mm=profile.blocking_screw_step_price_deg_per_mm,
         limit_deg=profile.drift_limit_deg,
         margin_deg=profile.blocking_screw_runner_up_deg,
@@ -160,92 +159,9 @@ def blocking_candidates(
     hardware: Sequence[StandingHardware] = (),
 ) -> tuple[Candidate, ...]:
     """All screws the surgeon's limits allow, and those they do not with the reason."""
+    limits = screw_limits(modelled, plan, canals, profile, hardware=hardware)
     low, high = profile.blocking_screw_min_to_osteotomy_mm, profile.blocking_screw_max_to_osteotomy_mm
-    lock_mm = max((hole.screw_diameter_mm for hole in plan.nail.holes), default=0.0)
-    found = candidate_screws(
-        modelled.construct,
-        distances_mm=tuple(float(x) for x in np.arange(low, high + 1e-6, LEVEL_STEP_MM)),
-        diameters_mm=(profile.blocking_screw_diameter_mm,),
-        clearance_mm=profile.blocking_screw_clearance_mm,
-        notch_mm=profile.blocking_screw_notch_mm,
-        from_hardware_mm=(lock_mm + profile.blocking_screw_diameter_mm) / 2
-        + profile.blocking_screw_to_hardware_mm,
-        keep_outs=(*_keep_outs(modelled, plan), *_hardware(modelled, plan, hardware, profile)),
-    )
-    stiff = profile.blocking_screw_stiffness_n_per_mm
-    return tuple(
-        replace(
-            c,
-            screw=replace(c.screw, stiffness_n_per_mm=stiff),
-            against=c.against or _outside(modelled, canals, c.screw),
-        )
-        for c in found
-    )
-
-
-def _outside(modelled: ModelledBone, canals: Sequence[CanalAlong], screw: ModelScrew) -> str:
-    """Why a screw has no bone around it; nothing where it has, or where the outer edge is not traced."""
-    projection = Projection.FRONTAL if screw.side.plane is Plane.FRONTAL else Projection.SAGITTAL
-    fragment = modelled.fragment_of(screw.fragment)
-    radius = modelled.construct.nail.radius_mm(screw.depth_mm)
-    for canal in canals:
-        if (canal.fragment, canal.projection) != (fragment, projection):
-            continue
-        left = canal.cortex_left_mm(screw.depth_mm, screw.axis_offset_mm(radius) + screw.diameter_mm / 2)
-        if left is not None and float(left[1] if screw.side.positive else left[0]) < 0:
-            return "it would stand outside the outer cortex"
-    return ""
-
-
-def _keep_outs(modelled: ModelledBone, plan: BonePlan) -> tuple[KeepOut, ...]:
-    length = plan.osteotomy.below_joint_mm + plan.osteotomy.above_distal_joint_mm
-    found = []
-    for zone in caution_zones(plan.bone):
-        if not zone.keep_out:
-            continue
-        ends = sorted(
-            plan.osteotomy.depth_mm
-            + modelled.distal_sign * (share / 100 * length - plan.osteotomy.below_joint_mm)
-            for share in (zone.from_percent, zone.to_percent)
-        )
-        for part in Part:
-            for side in SIDES.values():
-                if driven(side.plane) is zone.driven:
-                    found.append(
-                        KeepOut(
-                            fragment=part,
-                            start_depth_mm=ends[0],
-                            end_depth_mm=ends[1],
-                            side=side,
-                            reason=zone.structure,
-                        )
-                    )
-    return tuple(found)
-
-
-def _hardware(
-    modelled: ModelledBone, plan: BonePlan, hardware: Sequence[StandingHardware], profile: Profile
-) -> tuple[KeepOut, ...]:
-    """Stretches that other hardware of the bone takes, with the distance a screw keeps from it."""
-    margin = profile.blocking_screw_diameter_mm / 2 + profile.blocking_screw_to_hardware_mm
-    found = []
-    for item in hardware:
-        if item.bone is not plan.bone:
-            continue
-        ends = sorted(
-            plan.osteotomy.depth_mm + modelled.distal_sign * (level - plan.osteotomy.below_joint_mm)
-            for level in (item.from_mm - margin, item.to_mm + margin)
-        )
-        found += [
-            KeepOut(
-                fragment=part,
-                start_depth_mm=ends[0],
-                end_depth_mm=ends[1],
-                reason=f"{item.kind} from {item.from_mm:.0f} to {item.to_mm:.0f} mm below the joint line",
-            )
-            for part in Part
-        ]
-    return tuple(found)
+    return limits.candidates(tuple(float(x) for x in np.arange(low, high + 1e-6, LEVEL_STEP_MM)))
 
 
 class _Offers:

@@ -16,6 +16,7 @@ from limbwright.plan.forecast.construct import ModelledBone, modelled_bone, plan
 from limbwright.plan.forecast.forecast import region_of_plan
 from limbwright.plan.forecast.loads import tissue_pull_of
 from limbwright.plan.forecast.screws import blocking_candidates
+from limbwright.plan.planner_rules import blocking_rules
 from limbwright.practice.profile import Profile
 
 IN_ONE_PLANE = 2  # a third screw in one plane gains nothing that two placed well do not
@@ -110,7 +111,7 @@ def _of_plane(
             own,
             (scenario,),
             max_screws=min(IN_ONE_PLANE, profile.blocking_screws_max),
-            apart_mm=profile.blocking_screw_diameter_mm + profile.blocking_screw_to_hardware_mm,
+            apart_mm=blocking_rules(profile).apart_mm,
         )
     except LimbwrightError:  # nothing pulls in this plane
         return {0: (math.nan, math.nan, ())}

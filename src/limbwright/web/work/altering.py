@@ -174,7 +174,7 @@ def placed_screw(
             where=f"blocking screw, {plan.bone}, {fragment} fragment",
             next_step="Place it beside the nail.",
         )
-    spread = (rules.diameter_mm + nail.hole_diameter_mm) / 2 + rules.to_hardware_mm
+    spread = rules.from_lock_mm(nail.hole_diameter_mm)
     near = min((abs(depth - hole) for hole in nail.hole_depths_mm), default=spread)
     if near < spread - 1e-9:
         free = screw_depth_mm(nail, fragment, rules)
