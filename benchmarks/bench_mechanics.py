@@ -12,7 +12,6 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
-from pathlib import Path
 
 for name in ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ[name] = "1"
@@ -22,6 +21,7 @@ import numpy as np
 import quadprog
 from scipy import sparse
 
+from cost_picture import IMAGES, cost_picture
 from limbwright.mechanics import (
     BlockingScrew,
     Construct,
@@ -44,9 +44,6 @@ from limbwright.mechanics import (
     straight_canal,
 )
 from limbwright.mechanics.layout_batch import Scenario
-from limbwright.report import svg
-
-IMAGES = Path(__file__).parents[1] / "docs" / "images"
 
 CUT, GAINED, CANAL, PLAY, R1, R2, STEP, LENGTH = 150.0, 40.0, 14.0, 0.15, 5.35, 4.0, 270.0, 300.0
 EI1, EI2 = (110e3 * math.pi / 4 * r**4 for r in (R1, R2))
@@ -388,46 +385,7 @@ def growth() -> None:
             " ".join(f"{t / n * 1e6:.0f}" for n, t in points),
             wanted="level",
         )
-    (IMAGES / "mechanics-cost.svg").write_bytes(growth_picture(measured))
-
-
-def growth_picture(measured: dict[str, list[tuple[float, float]]]) -> bytes:
-    """Seconds against count, both logarithmic; the dotted line beside each curve is cost in proportion."""
-    width, height, left, top, right, bottom = 640.0, 360.0, 56.0, 20.0, 200.0, 44.0
-    every = [p for points in measured.values() for p in points]
-    x0, x1 = math.log10(min(n for n, _ in every)), math.log10(max(n for n, _ in every))
-    y0, y1 = math.floor(math.log10(min(t for _, t in every))), math.ceil(math.log10(max(t for _, t in every)))
-
-    def at(n: float, t: float) -> tuple[float, float]:
-        return (
-            left + (width - left - right) * (math.log10(n) - x0) / (x1 - x0),
-            top + (height - top - bottom) * (y1 - math.log10(t)) / (y1 - y0),
-        )
-
-    drawn = [svg.box(x=0, y=0, width=width, height=height, fill="#ffffff")]
-    ends: list[tuple[float, str, str]] = []
-    for power in range(y0, y1 + 1):
-        y = at(10**x0, 10.0**power)[1]
-        drawn.append(svg.line([(left, y), (width - right, y)], stroke="#d5d8dd", stroke_width=0.8))
-        drawn.append(svg.words(left - 6, y + 4, f"{10.0**power:g} s", font_size=12, text_anchor="end"))
-    for n in (500, 1000, 2000, 4000, 8000, 16_000):
-        x = at(n, 1.0)[0]
-        drawn.append(svg.line([(x, top), (x, height - bottom)], stroke="#eceef1", stroke_width=0.8))
-        drawn.append(svg.words(x, height - bottom + 16, f"{n:,}", font_size=12, text_anchor="middle"))
-    drawn.append(svg.words(left, height - 8, "draws or layouts; processor time, one core", font_size=12))
-    for colour, (name, points) in zip(("#16706d", "#a06a10", "#3b4a7a"), measured.items(), strict=True):
-        n, t = points[0]
-        ideal = [at(m, t * m / n) for m, _ in points]
-        drawn.append(svg.line(ideal, stroke="#8a8f98", stroke_width=1.0, stroke_dasharray="2 3"))
-        drawn.append(svg.line([at(*p) for p in points], stroke=colour, stroke_width=2.0))
-        drawn += [svg.circle(*at(*p), 3.0, fill=colour) for p in points]
-        ends.append((at(*points[-1])[1], name, colour))
-    free = top
-    for y, name, colour in sorted(ends):
-        free = max(free + 16.0, y + 4.0)
-        drawn.append(svg.words(width - right + 8, free, name, font_size=12, fill=colour))
-    drawn.append(svg.words(width - right + 8, height - 8, "dotted: cost in proportion", font_size=12))
-    return svg.document(width, height, drawn)
+    (IMAGES / "mechanics-cost.svg").write_bytes(cost_picture(measured, counted="draws or layouts"))
 
 
 def coupled() -> None:

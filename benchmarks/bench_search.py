@@ -3,6 +3,8 @@
 
     python benchmarks/bench_search.py
 
+It also draws docs/images/search-cost.svg.
+
 Times are of the process, so that a busy machine does not count. Two plain loops do the complete work for one
 candidate after another, on a subsample, and are extrapolated; each says to how many candidates. The first has
 the planner's own exact functions for every candidate (lines, canals, nail, blocking layouts, drift); the
@@ -25,6 +27,7 @@ for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "NUMBA_NUM_THREADS"):
 
 import numpy as np
 
+from cost_picture import IMAGES, cost_picture
 from limbwright.case.candidates import case_candidates, planner_task
 from limbwright.case.case import Case
 from limbwright.case.forecast import case_forecasts
@@ -63,11 +66,6 @@ def seconds(work: Callable[[], object], repeats: int = 3) -> float:
         work()
         best = min(best, time.process_time() - start)
     return best
-
-
-def bar(took: float, longest: float) -> str:
-    """A time as a bar beside the others: the plot of a linear cost is a straight edge."""
-    return "#" * max(round(40 * took / longest), 1)
 
 
 @dataclass(frozen=True)
@@ -244,8 +242,8 @@ def against_plain_loops(shown: Demo, whole: float) -> None:
           f"{each * share * MILLION / whole:.0f} times")  # fmt: skip
 
 
-def by_candidates(shown: Demo) -> None:
-    """Cost of the vectorised part by number of factors judged."""
+def by_candidates(shown: Demo) -> list[tuple[float, float]]:
+    """Cost of the vectorised part by number of levels with a nail within limits."""
     task, exact = shown.task, exact_of(shown.task)
     space = search_space(task, exact.correction, exact.limits)
     assert space is not None
@@ -266,11 +264,12 @@ def by_candidates(shown: Demo) -> None:
     for size, pairs, took in rows:
         print(
             f"  {size:.1e} candidates, {pairs:>4} pairs in limits {took * 1e3:6.1f} ms "
-            f"{1e6 * took / max(pairs, 1):5.1f} us each  {bar(took, rows[-1][2])}"
+            f"{1e6 * took / max(pairs, 1):5.1f} us each"
         )
+    return [(float(pairs), took) for _, pairs, took in rows]
 
 
-def by_draws(shown: Demo) -> None:
+def by_draws(shown: Demo) -> list[tuple[float, float]]:
     """Uncertainty of the plan by number of draws."""
     planned, profile = shown.planned, shown.task.profile
     (forecast,) = case_forecasts(planned, profile, sampling=Sampling(count=0)).values()
@@ -287,7 +286,8 @@ def by_draws(shown: Demo) -> None:
     rows = [(n, seconds(lambda n=n: sampled(n))) for n in (2_500, 5_000, 10_000, 20_000)]  # type: ignore[misc]
     for count, took in rows:
         each = 1e6 * (took - base) / (count - 256)
-        print(f"  {count:>7,}  {took:5.2f} s  {each:5.1f} us a draw beyond 256  {bar(took, rows[-1][1])}")
+        print(f"  {count:>7,}  {took:5.2f} s  {each:5.1f} us a draw beyond 256")
+    return [(float(count), took) for count, took in rows]
 
 
 def first_call() -> None:
@@ -323,8 +323,12 @@ def main() -> None:
     print(f"complete search: {found.considered:.1e} candidates, {found.feasible:.1e} in limits, "
           f"{found.evaluated} exactly, {len(found.candidates)} shown: {whole:.2f} s")  # fmt: skip
     against_plain_loops(shown, whole)
-    by_candidates(shown)
-    by_draws(shown)
+    measured = {
+        "draws of a plan": by_draws(shown),
+        "levels with a nail": by_candidates(shown),
+    }
+    picture = cost_picture(measured, counted="draws, or levels with a nail within limits")
+    (IMAGES / "search-cost.svg").write_bytes(picture)
     with_draws = seconds(
         lambda: case_candidates(shown.case, shown.planned, shown.task.profile, shipped_catalogue()), 1
     )
