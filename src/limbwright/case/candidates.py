@@ -113,8 +113,8 @@ def case_candidates(
 
     Notes
     -----
-    The search screens with each plane alone. Its shortlist is then forecast along the course with both planes
-    together, and compared again by those numbers.
+    The search picks layouts of screws with each plane alone and tells their drift with both together, at full
+    length and without new bone. Its shortlist is then forecast along the course, and compared again by that.
     """
     bones = _lengthened(case, planned, profile, catalogue, keep=keep or {})
     if not bones:

@@ -4,9 +4,13 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from limbwright.limb.anatomy import Bone, Fragment
+from limbwright.mechanics import Plane, solve, solve_coupled
+from limbwright.plan.circumstances import HardwareKind, StandingHardware
 from limbwright.plan.drift import Drift
 from limbwright.plan.forecast.construct import modelled_bone
-from limbwright.plan.search.exact import drift_of
+from limbwright.plan.forecast.forecast import region_of_plan
+from limbwright.plan.forecast.loads import tissue_pull_of
 from limbwright.plan.search.layout import layouts
 from limbwright.practice.profile import Profile
 
@@ -16,9 +20,9 @@ def plan(make_task, planned):  # type: ignore[no-untyped-def]
     return planned(make_task())
 
 
-def offered(plan, turn_off: Drift = Drift(), **settings: object):  # type: ignore[no-untyped-def]  # noqa: B008
+def offered(plan, turn_off: Drift = Drift(), hardware=(), **settings: object):  # type: ignore[no-untyped-def]  # noqa: B008
     profile = Profile(**settings)  # type: ignore[arg-type]  # settings of the practice by name
-    return list(layouts(plan.plan, plan.proposed.canals, turn_off, profile))
+    return list(layouts(plan.plan, plan.proposed.canals, turn_off, profile, hardware=hardware))
 
 
 def end(drift: Drift | None, turn_off: Drift) -> float:
@@ -37,17 +41,29 @@ def test_each_larger_layout_brings_the_end_nearer_by_what_a_screw_is_worth(plan)
     assert all(b <= a - 0.2 for a, b in pairwise(ends))
 
 
-def test_a_layout_is_solved_again_by_the_forecasts_own_model(plan) -> None:
+def test_the_drift_is_of_both_planes_together_and_no_larger_than_each_alone_says(plan) -> None:
+    profile, gain = Profile(), plan.plan.lengthening_mm
+    load = tissue_pull_of(profile, region_of_plan(plan.plan)).load(gain)
     for screws, drift in offered(plan):
-        again = drift_of(replace(plan.plan, blocking_screws=screws), plan.proposed.canals, Profile())
-        assert again is not None
+        construct = modelled_bone(
+            replace(plan.plan, blocking_screws=screws), plan.proposed.canals, profile
+        ).construct
+        whole = solve_coupled(construct, load, lengthening_mm=gain)
         assert drift is not None
-        assert (again.varus_deg, again.procurvatum_deg) == pytest.approx(
-            (drift.varus_deg, drift.procurvatum_deg), abs=1e-3
-        )
-        assert (again.lateral_mm, again.anterior_mm) == pytest.approx(
-            (drift.lateral_mm, drift.anterior_mm), abs=1e-3
-        )
+        assert (drift.varus_deg, drift.procurvatum_deg) == (whole.frontal_deg, whole.sagittal_deg)
+        alone = [solve(construct, p, load.in_plane(p), lengthening_mm=gain).angulation_deg for p in Plane]
+        assert end(drift, Drift()) < np.hypot(*alone) + 1e-6
+
+
+def test_layouts_keep_clear_of_hardware_that_stays(plan) -> None:
+    level = plan.plan.osteotomy.below_joint_mm
+    plate = StandingHardware(
+        kind=HardwareKind.PLATE, bone=Bone.TIBIA, from_mm=level - 60, to_mm=level - 5, in_canal=False
+    )
+    free = [s for screws, _drift in offered(plan) for s in screws]
+    held = [s for screws, _drift in offered(plan, hardware=(plate,)) for s in screws]
+    assert Fragment.PROXIMAL in {s.fragment for s in free}
+    assert Fragment.PROXIMAL not in {s.fragment for s in held}
 
 
 def test_screws_are_chosen_for_the_end_not_for_the_drift(plan) -> None:

@@ -5,15 +5,11 @@ from dataclasses import dataclass, field, replace
 
 from limbwright.error import LimbwrightError
 from limbwright.finding import ordered
-from limbwright.mechanics import Plane, solve
 from limbwright.plan.bone_task import BoneTask, LevelTried, PlannedBone
 from limbwright.plan.canal import CanalAlong
 from limbwright.plan.correction import Correction
 from limbwright.plan.decision import BlockingScrew, BonePlan
 from limbwright.plan.drift import Drift
-from limbwright.plan.forecast.construct import modelled_bone
-from limbwright.plan.forecast.forecast import region_of_plan
-from limbwright.plan.forecast.loads import tissue_pull_of
 from limbwright.plan.hardware_limits import HardwareLimits
 from limbwright.plan.motion import turned_deg
 from limbwright.plan.nail_fit import NailDemand, NailVerdict, nail_verdict
@@ -24,14 +20,13 @@ from limbwright.plan.proposal import far_room_mm, proposal
 from limbwright.plan.reduction import lengthening_of, reductions_of
 from limbwright.plan.route import Route, canals_on
 from limbwright.plan.search.candidate import NO_NUMBER_DEG, BoneCandidate, Parts
-from limbwright.plan.search.layout import layouts
+from limbwright.plan.search.layout import drift_of, layouts
 from limbwright.plan.search.level_lines import Lines, SecondHeld, route_canals
 from limbwright.plan.search.line import STRAIGHT, LineChange, LineShift, canals_of_plan, moved_route
 from limbwright.plan.search.screening import RESERVE_MM, Where, cell_shift
 from limbwright.plan.search.space import Held, Space
 from limbwright.plan.stage import CutFaces, cut_faces
 from limbwright.plan.two_level_finding import middle_hold, second_not_forecast
-from limbwright.practice.profile import Profile
 
 
 @dataclass(slots=True, kw_only=True)
@@ -217,7 +212,8 @@ class _Geometry:
             yield self.candidate(rule, self.drift(rule))
             return
         seen: set[tuple[BlockingScrew, ...]] = set()
-        for screws, drift in layouts(self.plan, self.canals, self.turn_off, self.profile):
+        hardware = self.bone.task.examination.hardware
+        for screws, drift in layouts(self.plan, self.canals, self.turn_off, self.profile, hardware=hardware):
             seen.add(screws)
             yield self.candidate(screws, drift)
         if rule and rule not in seen:
@@ -271,21 +267,6 @@ class _Geometry:
         )
         angles = replace(made.parts, end_off_deg=made.end_off_deg, start_off_deg=made.start_off_deg)
         return replace(made, parts=angles)
-
-
-def drift_of(plan: BonePlan, canals: tuple[CanalAlong, ...], profile: Profile) -> Drift | None:
-    """Drift of a plan at full length, each plane alone, without new bone; None where one has no number."""
-    modelled = modelled_bone(plan, canals, profile)
-    load = tissue_pull_of(profile, region_of_plan(plan)).load(plan.lengthening_mm)
-    found = []
-    for plane in Plane:
-        solved = solve(modelled.construct, plane, load.in_plane(plane), lengthening_mm=plan.lengthening_mm)
-        if solved.angulation_deg is None or solved.step_mm is None:
-            return None
-        step = modelled.distal_step_mm(solved.step_mm, solved.angulation_deg, plan.lengthening_mm)
-        found.append((solved.angulation_deg, step))
-    (varus, lateral), (procurvatum, anterior) = found
-    return Drift(varus_deg=varus, procurvatum_deg=procurvatum, lateral_mm=lateral, anterior_mm=anterior)
 
 
 def _contact_lost_percent(faces: CutFaces) -> float | None:

@@ -1,15 +1,16 @@
 """Blocking layouts of one geometry: for each number of screws the one that ends nearest to the aim."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from limbwright.error import LimbwrightError
 from limbwright.mechanics import BlockingScrew as ModelScrew
-from limbwright.mechanics import Plane, Scenario, SpatialLoad, Stage, enumerate_layouts
+from limbwright.mechanics import Plane, Scenario, SpatialLoad, Stage, enumerate_layouts, solve_coupled
 from limbwright.plan.canal import CanalAlong
+from limbwright.plan.circumstances import StandingHardware
 from limbwright.plan.decision import BlockingScrew, BonePlan
 from limbwright.plan.drift import Drift
 from limbwright.plan.forecast.construct import ModelledBone, modelled_bone, planned_screw
@@ -22,14 +23,19 @@ from limbwright.practice.profile import Profile
 IN_ONE_PLANE = 2  # a third screw in one plane gains nothing that two placed well do not
 MOST = 3
 
-Found = tuple[float, float, tuple[ModelScrew, ...]]
-"""Angulation [deg] and shift at the distal cut face [mm] of one plane, and its screws."""
+Found = tuple[float, tuple[ModelScrew, ...]]
+"""Angulation of one plane [deg], NaN without a number, and its screws."""
 
 
 def layouts(
-    plan: BonePlan, canals: tuple[CanalAlong, ...], turn_off: Drift, profile: Profile
+    plan: BonePlan,
+    canals: tuple[CanalAlong, ...],
+    turn_off: Drift,
+    profile: Profile,
+    *,
+    hardware: Sequence[StandingHardware] = (),
 ) -> Iterator[tuple[tuple[BlockingScrew, ...], Drift | None]]:
-    """Layouts of rising size, each with its drift at full length, planes alone.
+    """Layouts of rising size, each with its drift at full length.
 
     A layout larger than the last one is offered only where it brings the end nearer to the aim by what the
     practice calls worth a screw. Without a screw it is offered always.
@@ -42,10 +48,18 @@ def layouts(
         Traced canals along its nail.
     turn_off : Drift
         Turn of the distal fragment beyond the aim, which the drift adds to.
+    hardware : sequence of StandingHardware
+        What stands in the leg already or is planned beside; a screw keeps clear of it.
+
+    Notes
+    -----
+    The layout of each size is chosen with each plane alone; what it leads to, and whether it is worth its
+    screws, is told by both planes together.
     """
     modelled = modelled_bone(replace(plan, blocking_screws=()), canals, profile)
     load = tissue_pull_of(profile, region_of_plan(plan)).load(plan.lengthening_mm)
-    usable = [c.screw for c in blocking_candidates(modelled, plan, canals, profile) if c.fits]
+    places = blocking_candidates(modelled, plan, canals, profile, hardware=hardware)
+    usable = [c.screw for c in places if c.fits]
     offsets = {Plane.FRONTAL: turn_off.varus_deg, Plane.SAGITTAL: turn_off.procurvatum_deg}
     by_plane = [
         _of_plane(
@@ -69,21 +83,34 @@ def layouts(
         ]
         if not split:
             continue
-        frontal, sagittal = min(split, key=lambda two: _end_deg(two, turn_off))
-        end = _end_deg((frontal, sagittal), turn_off)
+        frontal, sagittal = min(split, key=lambda two: _end_deg(two[0][0], two[1][0], turn_off))
+        screws = tuple(planned_screw(modelled, s, plan, profile) for s in (*frontal[1], *sagittal[1]))
+        drift = drift_of(replace(plan, blocking_screws=screws), canals, profile)
+        end = math.inf if drift is None else _end_deg(drift.varus_deg, drift.procurvatum_deg, turn_off)
         if count and not best - end >= profile.blocking_screw_worth_deg:
             continue
         best = min(best, end)
-        screws = tuple(planned_screw(modelled, s, plan, profile) for s in (*frontal[2], *sagittal[2]))
-        known = math.isfinite(frontal[0]) and math.isfinite(sagittal[0])
-        drift = Drift(
-            varus_deg=frontal[0], procurvatum_deg=sagittal[0], lateral_mm=frontal[1], anterior_mm=sagittal[1]
-        )
-        yield screws, drift if known else None
+        yield screws, drift
 
 
-def _end_deg(both: tuple[Found, Found], turn_off: Drift) -> float:
-    end = math.hypot(both[0][0] + turn_off.varus_deg, both[1][0] + turn_off.procurvatum_deg)
+def drift_of(plan: BonePlan, canals: tuple[CanalAlong, ...], profile: Profile) -> Drift | None:
+    """Drift of a plan at full length, both planes together, without new bone; None without a number."""
+    modelled = modelled_bone(plan, canals, profile)
+    gain, load = plan.lengthening_mm, tissue_pull_of(profile, region_of_plan(plan)).load(plan.lengthening_mm)
+    solved = solve_coupled(modelled.construct, load, lengthening_mm=gain)
+    numbers = solved.frontal_deg, solved.sagittal_deg, solved.lateral_step_mm, solved.anterior_step_mm
+    varus, procurvatum, *steps = (math.nan if x is None else x for x in numbers)
+    lateral, anterior = (
+        modelled.distal_step_mm(step, angle, gain)
+        for step, angle in zip(steps, (varus, procurvatum), strict=True)
+    )
+    if not all(math.isfinite(x) for x in (varus, procurvatum, lateral, anterior)):
+        return None
+    return Drift(varus_deg=varus, procurvatum_deg=procurvatum, lateral_mm=lateral, anterior_mm=anterior)
+
+
+def _end_deg(varus_deg: float, procurvatum_deg: float, turn_off: Drift) -> float:
+    end = math.hypot(varus_deg + turn_off.varus_deg, procurvatum_deg + turn_off.procurvatum_deg)
     return end if math.isfinite(end) else math.inf
 
 
@@ -114,14 +141,12 @@ def _of_plane(
             apart_mm=blocking_rules(profile).apart_mm,
         )
     except LimbwrightError:  # nothing pulls in this plane
-        return {0: (math.nan, math.nan, ())}
+        return {0: (math.nan, ())}
     angle = solved.angulation_deg[:, 0, 0]
     off = np.where(np.isfinite(angle), np.abs(angle + off_deg), np.inf)
     found: dict[int, Found] = {}
     for count in np.unique(solved.count):
         rows = np.flatnonzero(solved.count == count)
         row = int(rows[np.argmin(off[rows])])
-        turned = float(angle[row])
-        step = modelled.distal_step_mm(float(solved.step_mm[row, 0, 0]), turned, gain_mm)
-        found[int(count)] = (turned, step, solved.of(row))
+        found[int(count)] = (float(angle[row]), solved.of(row))
     return found

@@ -23,8 +23,9 @@ from limbwright.plan.search.candidate import (
     described,
     sentence,
 )
-from limbwright.plan.search.exact import ExactBone, drift_of
+from limbwright.plan.search.exact import ExactBone
 from limbwright.plan.search.front import clearly_different, nondominated
+from limbwright.plan.search.layout import drift_of
 from limbwright.plan.search.level_lines import Lines, OneLevel, SecondHeld
 from limbwright.plan.search.limits import Verdicts, verdicts
 from limbwright.plan.search.line import STRAIGHT
