@@ -231,3 +231,21 @@ def test_a_turned_leg_is_reported_as_turned(clean_frontal):
     turned = take(setup=small, right_stance=Stance(rotation_deg=20.0)).truth.leg(Side.RIGHT)
     assert turned.angles_deg["mLDFA"] == pytest.approx(straight.angles_deg["mLDFA"])
     assert turned.angles_on_film_deg["mLPFA"] != pytest.approx(straight.angles_on_film_deg["mLPFA"], abs=0.5)
+
+
+@pytest.mark.parametrize("side", list(Side))
+def test_a_bent_nail_leans_its_upper_end_to_the_front(side):
+    """Apex of the bend posterior: 10 deg over 50 mm bring the end 8.7 mm to the front of the film."""
+    hardware = nailed(bend_deg=10.0, bend_depth_mm=50.0).right
+    film = take(
+        setup=replace(SAGITTAL_SETUP, detector=Detector(pixel_mm=2.0)),
+        side=side,
+        treatment=Treatment(right=hardware) if side is Side.RIGHT else Treatment(left=hardware),
+    )
+    leg = film.truth.leg(side)
+    (nail,) = leg.nails
+    column, row = nail.thick_axis_px.T
+    straight = np.polyfit(row[-20:], column[-20:], 1)
+    to_the_front = np.sign(leg.landmarks_px["plateau_anterior"][0] - leg.landmarks_px["plateau_posterior"][0])
+    lean = (column[0] - np.polyval(straight, row[0])) * to_the_front / film.truth.px_per_mm_at_bone
+    assert lean == pytest.approx(50 * np.sin(np.radians(10)), rel=0.05)

@@ -89,7 +89,7 @@ class Nail(Value):
     thick_length_mm: float = 190.0
     """Length of the thick part from its upper end. [mm]"""
     bend_deg: float = 0.0
-    """Bend of its upper end toward the back, as nails for the tibia have. [deg]"""
+    """Bend of its upper end to the front (apex posterior), as nails for the tibia have. [deg]"""
     bend_depth_mm: float = 50.0
     """Distance of the bend from the upper end. [mm]"""
     lateral_mm: float = 0.0

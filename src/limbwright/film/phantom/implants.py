@@ -55,12 +55,12 @@ def nail_line(leg: PlacedLeg, nail: Nail, drawn_out_mm: float) -> tuple[Floats, 
     )
     points = start + depth[:, None] * along
     if nail.bend_deg > 0:
-        # The upper end leans back: rotate what lies above the bend about the bend.
+        # The upper end leans forward, apex of the bend posterior: turn what lies above the bend about it.
         lean = np.radians(nail.bend_deg)
         hinge = start + nail.bend_depth_mm * along
         above = np.clip(nail.bend_depth_mm - depth, 0.0, None)
-        back = np.array([-1.0, 0.0, 0.0])
-        direction = -along * np.cos(lean) + back * np.sin(lean)
+        forward = np.array([1.0, 0.0, 0.0])
+        direction = -along * np.cos(lean) + forward * np.sin(lean)
         points = np.where((above > 0)[:, None], hinge + above[:, None] * direction, points)
     return points, depth
 
