@@ -22,7 +22,13 @@ from limbwright.mechanics.drawn_course import drawn_course, expanded_spreads
 from limbwright.mechanics.envelope import Envelope, envelope
 from limbwright.mechanics.flexibility import flexibility
 from limbwright.mechanics.layout_batch import PlaneLayouts, Scenario, enumerate_layouts, solve_layouts
-from limbwright.mechanics.layout_coupled import LayoutCourses, coupled_layouts, drawn_layouts
+from limbwright.mechanics.layout_coupled import (
+    SHARED_FACTORS,
+    LayoutCourses,
+    coupled_layouts,
+    drawn_layouts,
+    layouts_of_draws,
+)
 from limbwright.mechanics.layout_ranking import Layout
 from limbwright.mechanics.layouts import LayoutReport, Missed, compare_layouts
 from limbwright.mechanics.load import Load, Regenerate, SpatialLoad
@@ -54,6 +60,7 @@ from limbwright.mechanics.tissue import (
 
 __all__ = [
     "OUTCOMES",
+    "SHARED_FACTORS",
     "BatchResult",
     "BlockingScrew",
     "Canal",
@@ -116,6 +123,7 @@ __all__ = [
     "forecast_batch",
     "forecast_course",
     "judged_screw",
+    "layouts_of_draws",
     "lever_arm_mm",
     "parameter",
     "parameters",

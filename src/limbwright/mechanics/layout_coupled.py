@@ -91,7 +91,7 @@ def drawn_layouts(
     count, seed : int
         Quasi-random draws.
     """
-    built, screws = _with_all(construct, layouts)
+    _built, screws = _with_all(construct, layouts)
     inputs: list[Spread] = []
     for plane in Plane:
         for spread in spreads[plane]:
@@ -100,11 +100,32 @@ def drawn_layouts(
                     inputs.append(spread)
             elif spread.name in {CLEARANCE_ERROR, DEPTH_ERROR}:
                 inputs += [
-                    replace(spread, name=f"{plane} {spread.name} {i}") for i in range(len(screws[plane]))
+                    replace(spread, name=f"{plane} {spread.name} {i + 1}") for i in range(len(screws[plane]))
                 ]
             else:
                 inputs.append(replace(spread, name=f"{plane} {spread.name}"))
     drawn = draws(tuple(inputs), count=count, seed=seed)
+    return layouts_of_draws(construct, layouts, stages, drawn, count=count)
+
+
+def layouts_of_draws(
+    construct: Construct,
+    layouts: Sequence[Layout],
+    stages: Sequence[Stage],
+    drawn: Mapping[str, Reals],
+    *,
+    count: int,
+) -> CoupledCourse:
+    """The same for draws that are there already.
+
+    Parameters
+    ----------
+    drawn : mapping
+        (count,) values by name: those of `SHARED_FACTORS` by their own, all others after their plane and a
+        space; errors of placement are numbered from 1 in the order of the screws of their plane in the first
+        layouts that have them. What is not given does not vary.
+    """
+    built, screws = _with_all(construct, layouts)
     n = len(layouts)
 
     def column(name: str, usual: float) -> Reals:
@@ -126,9 +147,12 @@ def drawn_layouts(
         depth = np.tile([s.depth_mm for s in screws[plane]], (n * count, 1))
         for i, screw in enumerate(screws[plane]):
             # A screw does not overlap the nail, and stays in its fragment.
-            error = column(f"{plane} {CLEARANCE_ERROR} {i}", 0.0)
+            error = column(f"{plane} {CLEARANCE_ERROR} {i + 1}", 0.0)
             clearance[:, i] = np.maximum(clearance[:, i] + error, 0.0)
-            moved, cut = depth[:, i] + column(f"{plane} {DEPTH_ERROR} {i}", 0.0), construct.osteotomy_depth_mm
+            moved, cut = (
+                depth[:, i] + column(f"{plane} {DEPTH_ERROR} {i + 1}", 0.0),
+                construct.osteotomy_depth_mm,
+            )
             beyond = screw.depth_mm >= cut
             depth[:, i] = np.maximum(moved, cut + 0.5) if beyond else np.minimum(moved, cut - 0.5)
         own["blocking_clearance_mm"], own["blocking_depth_mm"] = clearance, depth

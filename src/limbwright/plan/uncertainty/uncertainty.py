@@ -77,8 +77,8 @@ def plan_uncertainty(
     -----
     Errors of landmarks, scale and execution enter the readings in proportion, y = y0 + sum(dy/dm * e_m) +
     sum(dy/ds * s), with marks m, slips s of the execution and slopes from `chain`; drift, its turn and its
-    shift, takes the place of the slip it is and comes through the contact solver draw by draw, each plane
-    alone and scaled to the coupled answer. Draws without a number count as outside every tolerance. Where y
+    shift, takes the place of the slip it is and comes through the contact solver draw by draw, as
+    `CoupledDraws` says. Draws without a number count as outside every tolerance. Where y
     is such a sum, the share of an input is (dy/dx * sd_x)^2 / var(y), first-order and total alike; where the
     solver stands between, its Sobol indices times the slope squared.
     """
