@@ -278,6 +278,19 @@ def test_after_lengthening_slow_new_bone_says_nothing_about_pace(tibia, stand, v
     found = said(stand(tibia, 80, *(visit(n, ratios=(0.72,) * 4) for n in (42, 56, 80))))
     assert {one.pace for one in found.values()} == {None}
     assert found
+    steps = " ".join(one.finding.next_step for one in found.values())
+    assert "slower rate" not in steps
+    assert "a rest" not in steps
+
+
+def test_new_bone_that_nobody_looked_at_is_not_called_late(tibia, stand, visit):
+    visits = tuple(visit(n, ratios=(r,) * 4) for n, r in ((42, 0.78), (56, 0.80), (70, 0.82)))
+    found = said(stand(tibia, 330, *visits))
+    assert "new-bone-unread" in found
+    assert not {"new-bone-slow", "new-bone-poor"} & set(found)
+    assert "read last on day 70; carried forward to day 330" in found["new-bone-unread"].finding.words
+    assert found["new-bone-unread"].sooner
+    assert "new-bone-unread" not in said(stand(tibia, 72, *visits))
 
 
 def test_the_femur_is_expected_sooner_than_the_tibia(tibia, femur, stand, visit):

@@ -16,10 +16,10 @@ WARNING_SIGNS = Source(
     "concave, lateral or atypical shape)",
     status=Status.VERIFIED,
 )
-OPTIONS = (
-    "a slower rate, a rest, shortening and lengthening in turn, injection of marrow aspirate, bone graft, "
-    "exchange of the nail"
+SURGICAL = (
+    "shortening and lengthening in turn, injection of marrow aspirate, bone graft, exchange of the nail"
 )
+OPTIONS = f"a slower rate, a rest, {SURGICAL}"
 
 
 def new_bone(s: Standing) -> Iterator[Said]:
@@ -42,6 +42,11 @@ def _late(s: Standing) -> Iterator[Said]:
         return
     mm = s.treatment.target_mm / 10
     mean, sd = band.index.value * mm, band.index.sd * mm
+    read_on = max(s.treatment.day_number(v.seen_on) for v in s.visits if v.new_bone_of(s.bone) is not None)
+    if not s.lengthening and likely is not None and likely <= s.today and read_on < s.today:
+        # Nobody looked: when it healed is not known, so nothing says that it was late.
+        yield _unread(s, read_on, _numbers(s, band))
+        return
     behind = float("inf") if likely is None else (likely - mean) / sd
     found = _numbers(s, band)
     when = (
@@ -59,11 +64,11 @@ def _late(s: Standing) -> Iterator[Said]:
                 id="new-bone-poor",
                 severity=Severity.CAUTION,
                 words=f"{seen} That is poor.",
-                next_step=f"Things to consider: {OPTIONS}. Ask about smoking, vitamin D and weight borne.",
+                next_step=f"Things to consider: {OPTIONS if s.lengthening else SURGICAL}. Ask about smoking, "
+                "vitamin D and weight borne.",
                 numbers=found,
                 rule="Healing later than the mean by new_bone_poor_sd standard deviations between patients "
-                "is "
-                "poor.",
+                "is poor.",
                 source=rule_source(s.profile, "new_bone_poor_sd", _index_name(s)),
             ),
             Pace.HOLD if s.lengthening else None,
@@ -75,16 +80,35 @@ def _late(s: Standing) -> Iterator[Said]:
                 id="new-bone-slow",
                 severity=Severity.CAUTION,
                 words=f"{seen} That is slow.",
-                next_step="Consider a slower rate and a sooner film; ask about smoking and vitamin D.",
+                next_step="Consider a slower rate and a sooner film; ask about smoking and vitamin D."
+                if s.lengthening
+                else "Consider a sooner film; ask about smoking, vitamin D and weight borne.",
                 numbers=found,
                 rule="Healing later than the mean by new_bone_slow_sd standard deviations between patients "
-                "is "
-                "slow.",
+                "is slow.",
                 source=rule_source(s.profile, "new_bone_slow_sd", _index_name(s)),
             ),
             Pace.SLOW if s.lengthening else None,
             sooner=True,
         )
+
+
+def _unread(s: Standing, read_on: int, found: tuple[Number, ...]) -> Said:
+    """New bone that is healed by now if it went on as it was, on films that nobody took."""
+    return Said(
+        Finding(
+            id="new-bone-unread",
+            severity=Severity.CAUTION,
+            words=f"New bone of the {s.bone} was read last on day {read_on}; carried forward to day "
+            f"{s.today} its deciding cortex has {s.now.ratio.value:.2f} of the density of healthy bone, as "
+            "healed bone has. No film has shown it.",
+            next_step="Take films in both planes and read the cortices; healing is called on films.",
+            numbers=(*found, *numbers(("new bone read last on day", read_on, "d"))),
+            rule="Density from pixel_value_ratio_healed on counts as healed once a film shows it.",
+            source=rule_source(s.profile, "pixel_value_ratio_healed"),
+        ),
+        sooner=True,
+    )
 
 
 def _early(s: Standing) -> Iterator[Said]:
@@ -188,7 +212,7 @@ def _looks(s: Standing) -> Iterator[Said]:
                 severity=Severity.CAUTION,
                 words=f"New bone of the {s.bone} looks {' and '.join(signs)}, as it does more often before a "
                 "fracture.",
-                next_step=f"Things to consider: {OPTIONS}.",
+                next_step=f"Things to consider: {OPTIONS if s.lengthening else SURGICAL}.",
                 rule="Lucent texture, concave or one-sided shape are warning signs.",
                 source=WARNING_SIGNS,
             ),
