@@ -4,6 +4,8 @@ import io
 import json
 from collections.abc import Callable, Iterator
 from copy import deepcopy
+from dataclasses import replace
+from datetime import timedelta
 from typing import Any
 
 import httpx
@@ -326,3 +328,37 @@ def test_the_calendar_is_updated_and_dropped_entries_are_cancelled(client: httpx
     assert gone
     assert not gone & kept
     assert gone | kept == {str(e["UID"]) for e in first.walk("VEVENT")} | kept
+
+
+def test_an_offer_of_the_own_results_changes_the_profile_only_when_it_is_taken(
+    client: httpx.Client, store: Store, error: Refusal
+) -> None:
+    nail = next(n for n in shipped_catalogue().nails if n.name == "T-10.7/305")
+    base = DEMO_COURSES[0].case(Profile(), nail)
+    assert base.course is not None
+    (one,) = base.course.treatments
+    fewer = {"base_version": 0, "changes": {"audit_min_bones_offer": 10}}
+    assert client.put("/api/profile", json=fewer).status_code == 200
+    for n in range(10):
+        healed = one.operated_on + timedelta(days=200 + n)
+        course = replace(base.course, treatments=(replace(one, consolidated_on=healed),))
+        store.cases.create(replace(base, id=f"own-{n}", invented=False, course=course), who="test", why="own")
+
+    def offered() -> tuple[dict[str, Any], dict[str, Any]]:
+        found = client.get("/api/results").json()
+        return found, {o["setting"]: o for o in found["offers"]}
+
+    name = "healing_index_tibia_days_per_cm"
+    found, offers = offered()
+    offer = offers[name]
+    assert offer["own"] != offer["present"] == Profile().healing_index_tibia_days_per_cm
+    stored = client.get("/api/profile").json()
+    assert stored["version"] == found["profile_version"]
+    assert [s["name"] for s in stored["settings"] if s["changed"]] == ["audit_min_bones_offer"]
+
+    taken = {"base_version": found["profile_version"], "changes": {name: offer["own"]}, "why": "own results"}
+    assert client.put("/api/profile", json=taken).status_code == 200
+    again, offers = offered()
+    assert again["profile_version"] == found["profile_version"] + 1
+    assert offers[name]["present"] == offer["own"]
+    error(client.put("/api/profile", json=taken | {"changes": {name: offer["present"]}}), 409, "conflict")
