@@ -247,8 +247,10 @@ def test_drift_beyond_the_limit_stops(tibia, stand, visit):
     one = said(stand(tibia, 42, *visits))["drift-beyond-limit"]
     assert (one.finding.severity, one.pace) == (Severity.STOP, Pace.HOLD)
     assert "valgus" in one.finding.words
+    assert "Consider a rest" in one.finding.next_step
     after = said(stand(tibia, 60, *visits, visit(60, varus=-6.5)))["drift-beyond-limit"]
     assert after.pace is None
+    assert "a rest" not in after.finding.next_step
 
 
 def test_real_drift_below_the_limit_is_watched(tibia, stand, visit):

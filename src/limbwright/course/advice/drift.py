@@ -40,8 +40,10 @@ def _beyond(s: Standing, plane: DriftWatch) -> Said:
             "beyond "
             f"the limit of {plane.limit_deg:g} deg.",
             next_step="Consider a rest and how to correct it: a blocking screw, a correction under "
-            "anaesthesia "
-            "while the new bone is soft, or a lesser goal.",
+            "anaesthesia while the new bone is soft, or a lesser goal."
+            if s.lengthening
+            else "Consider how to correct it: a blocking screw, a correction under anaesthesia while the new "
+            "bone is soft, or an osteotomy once it is healed.",
             numbers=_numbers(plane),
             rule="Drift beyond drift_limit_deg that is more than reading noise changes plan or course.",
             source=rule_source(s.profile, "drift_limit_deg", "drift_real_percent"),
