@@ -48,19 +48,32 @@ function strip({ bone, films, lastDay, wide, rem, x, page, on }) {
     ${bone.film_days.filter((/** @type {number} */ d) => d <= lastDay).map((/** @type {number} */ d) => svg`<path class="film-due" d="M${x(d)} ${track + 0.4 * rem}v${0.45 * rem}"><title>film due on day ${d}</title></path>`)}
     ${eventWords(bone, lastDay, x, rem, wide)}
     <path class="today" d="M${x(bone.today)} ${track - 0.8 * rem}V${high}" />
-    ${seen.map((/** @type {any} */ v) => visitMark(v, films, x(v.day), track, rem, page, on))}
+    ${withRoom(seen, x, 2.6 * rem).map(({ visit, roomy }) => visitMark(visit, roomy ? films : [], roomy, x(visit.day), track, rem, page, on))}
   </svg>`;
 }
 
-/** @param {any} v @param {any[]} films @param {number} at @param {number} track @param {number} rem @param {string} page @param {string} on */
-function visitMark(v, films, at, track, rem, page, on) {
+/** Visits with whether word and film fit beside those of the later ones; the latest always has its own. @param {any[]} visits by day @param {(day: number) => number} x @param {number} needed */
+function withRoom(visits, x, needed) {
+  let next = Infinity;
+  return [...visits]
+    .reverse()
+    .map((visit) => {
+      const roomy = next - x(visit.day) >= needed;
+      if (roomy) next = x(visit.day);
+      return { visit, roomy };
+    })
+    .reverse();
+}
+
+/** @param {any} v @param {any[]} films @param {boolean} roomy whether its word has room @param {number} at @param {number} track @param {number} rem @param {string} page @param {string} on */
+function visitMark(v, films, roomy, at, track, rem, page, on) {
   const film = filmOf(v, films);
   const size = 0.46 * rem;
   return svg`<a href="${page}?on=${v.on}" class="visit-mark ${v.pace}" aria-current=${v.on === on ? "date" : nothing} aria-label="Visit on day ${v.day}, ${v.on}: ${v.pace}">
     ${film ? svg`<image href="/films/${film.sha256}/tiles/0/0_0.jpg" x=${at - 1.6 * rem} y=${track + 2.1 * rem} width=${3.2 * rem} height=${3.6 * rem} preserveAspectRatio="xMidYMid slice"/>` : nothing}
     <rect class="hit" x=${at - 0.85 * rem} y=${track - 0.85 * rem} width=${1.7 * rem} height=${(film ? 6.6 : 2.9) * rem} />
     <circle cx=${at} cy=${track} r=${size} />
-    <text x=${at} y=${track + 1.75 * rem} text-anchor="middle">${v.pace}</text>
+    ${roomy ? svg`<text x=${at} y=${track + 1.75 * rem} text-anchor="middle">${v.pace}</text>` : nothing}
     <title>Visit on day ${v.day}, ${v.on}: ${v.pace}</title>
   </a>`;
 }
