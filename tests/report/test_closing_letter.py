@@ -1,6 +1,7 @@
 """The closing letter, page value and PDF read back."""
 
 import io
+import subprocess
 from dataclasses import replace
 from datetime import date
 
@@ -87,6 +88,14 @@ def test_the_pdf_says_it_all_with_the_caution_on_every_page(closed: Case) -> Non
     text = " ".join(texts)
     for words in ("Dear colleague", "Invented demo patient", "34.9 ± 1.8 mm", "night splint", "knee score"):
         assert words in text
+
+
+def test_pdftotext_reads_the_letter(closed: Case) -> None:
+    pdf = printed_closing_letter(closed, Profile(), printed_on=DAY)
+    read = subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True)
+    words = " ".join(read.stdout.decode().split())
+    assert "Dear colleague" in words
+    assert "34.9 ± 1.8 mm" in words
 
 
 def test_equal_input_gives_equal_bytes(closed: Case) -> None:

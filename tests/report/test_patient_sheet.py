@@ -94,6 +94,11 @@ def test_pdftotext_reads_the_same(case: Case) -> None:
     pdf = printed_patient_sheet(case, Profile(), on=EARLY)
     read = subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True)
     assert "Put no more than 22 kg (50 lb) on the leg." in " ".join(read.stdout.decode().split())
+    diary = printed_diary(case, on=EARLY, days=7)
+    read = subprocess.run(["pdftotext", "-", "-"], input=diary, capture_output=True, check=True)
+    words = " ".join(read.stdout.decode().split())
+    assert "Diary for the" in words
+    assert "0.25 mm" in words
 
 
 def test_refusals(case: Case) -> None:
