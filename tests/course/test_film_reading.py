@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from limbwright.course.film_reading import read_film
-from limbwright.course.film_scale import nail_scale
+from limbwright.course.film_scale import nail_scale, shown_mm
 from limbwright.error import Contradiction, Missing, OutOfRange
 from limbwright.film.film import Mark
 from limbwright.implant.nail import Direction
@@ -70,6 +70,19 @@ def test_a_tilted_nail_is_seen_and_does_not_shorten_the_gain(film, nail, profile
     read = read_film(blind, film(), nail, profile)
     assert read.scale.tilt_deg is None
     assert read.gained_by_gap.value == approx(40.0 * math.cos(math.radians(15.0)))
+
+
+@given(bend_deg=st.floats(0.5, 15), depth_mm=st.floats(20, 120), in_plane=st.booleans())
+def test_a_bent_nail_shows_the_straight_distance_of_its_ends(nail, bend_deg, depth_mm, in_plane):
+    bent = replace(nail, bend_deg=bend_deg, bend_depth_mm=depth_mm)
+    length = nail.thick_length_mm
+    # by coordinates: along the entry part, then straight down
+    lean = math.radians(bend_deg)
+    end = (depth_mm * math.sin(lean), depth_mm * math.cos(lean) + length - depth_mm)
+    seen = math.hypot(*end) if in_plane else end[1]
+    plane = Projection.SAGITTAL if in_plane else Projection.FRONTAL
+    assert shown_mm(bent, plane, length_mm=length) == approx(seen)
+    assert shown_mm(nail, plane, length_mm=length) == approx(length)
 
 
 def test_the_thick_part_is_a_far_better_scale_than_the_diameter(film, nail, profile):

@@ -75,7 +75,6 @@ def test_both_films_fill_the_visit_and_are_saved_with_it(client: httpx.Client, f
         assert answer.status_code == 200, answer.text
         visit = answer.json()["visit"]
         reading = answer.json()["reading"]
-        # A bent thick part is scaled by its chord, about 0.5 mm short: part of the error along the nail.
         assert reading["gained"]["mm"] == pytest.approx(16.4, abs=3 * reading["gained"]["sd_mm"])
         assert reading["gained"]["sd_mm"] < 0.5
         assert reading["agreement"]["prescribed_mm"] == 16.75

@@ -21,7 +21,7 @@ from limbwright.course.film_geometry import (
     spot,
 )
 from limbwright.course.film_marks import FollowUpMarks, Pair
-from limbwright.course.film_scale import NailScale, nail_scale
+from limbwright.course.film_scale import NailScale, nail_scale, shown_mm
 from limbwright.course.joint_angle import JointAngle
 from limbwright.error import Contradiction
 from limbwright.implant.nail import Direction, Nail
@@ -203,7 +203,7 @@ class _Film:
             closed = self.nail.exposed_thin_mm
         elif m.nail_thick_end is not None:
             shown = distance_px(spot(m, m.nail_thick_end), spot(m, m.nail_thin_end))
-            closed = self.nail.length_mm
+            closed = shown_mm(self.nail, m.projection, length_mm=self.nail.length_mm)
         else:
             return None
         found = self._mm_along(shown, points_sd_mm=math.sqrt(2) * error)

@@ -7,6 +7,7 @@ from limbwright.course.film_geometry import distance_px, spot
 from limbwright.course.film_marks import FollowUpMarks
 from limbwright.error import Missing, OutOfRange
 from limbwright.implant.nail import Nail
+from limbwright.limb.anatomy import Projection
 from limbwright.practice.profile import Profile
 from limbwright.quantity import Value
 
@@ -29,6 +30,28 @@ class NailScale(Value):
     the thick part's ends are not marked [deg]."""
     tilt_sd_deg: float | None
     """Standard uncertainty of the tilt; large for a small tilt [deg]."""
+
+
+def shown_mm(nail: Nail, projection: Projection, *, length_mm: float) -> float:
+    """Straight distance that a film shows from the entry end to a place beyond the bend. [mm]
+
+    Parameters
+    ----------
+    length_mm : float
+        The place, along the nail. [mm]
+
+    Notes
+    -----
+    Lengths of a nail count along it. Of a part d before a bend b and a part r behind it, a film in the plane
+    of the bend shows the third side of the triangle, sqrt(d² + r² + 2·d·r·cos b), and a film square to it
+    d·cos b + r. The part behind the bend is taken to lie in the plane of the film.
+    """
+    before_mm = nail.bend_depth_mm
+    behind_mm = length_mm - before_mm
+    cosine = math.cos(math.radians(nail.bend_deg))
+    if projection is nail.bend_plane:
+        return math.sqrt(before_mm**2 + behind_mm**2 + 2 * before_mm * behind_mm * cosine)
+    return before_mm * cosine + behind_mm
 
 
 def nail_scale(marks: FollowUpMarks, nail: Nail, profile: Profile) -> NailScale:
@@ -54,7 +77,8 @@ def nail_scale(marks: FollowUpMarks, nail: Nail, profile: Profile) -> NailScale:
     Notes
     -----
     scale = diameter / width on the film, its uncertainty that of the width, less with more pairs. A nail
-    tilted out of the plane by an angle t shows its length shortened by cos t and its diameter unchanged.
+    tilted out of the plane by an angle t shows its length shortened by cos t and its diameter unchanged. A
+    bent nail shows the straight distance of its thick part's ends (`shown_mm`).
     """
     if not marks.nail_edges:
         raise Missing(
@@ -75,14 +99,15 @@ def nail_scale(marks: FollowUpMarks, nail: Nail, profile: Profile) -> NailScale:
             tilt_deg=None,
             tilt_sd_deg=None,
         )
+    thick_mm = shown_mm(nail, marks.projection, length_mm=nail.thick_length_mm)
     thick_px = distance_px(spot(marks, marks.nail_thick_end), spot(marks, marks.nail_junction))
-    along_sd = math.sqrt(2) * profile.nail_edge_reading_error_mm / nail.thick_length_mm
-    cosine = thick_px * across / nail.thick_length_mm
+    along_sd = math.sqrt(2) * profile.nail_edge_reading_error_mm / thick_mm
+    cosine = thick_px * across / thick_mm
     cosine_sd = cosine * math.hypot(across_sd, along_sd)
     if cosine > 1 + 3 * cosine_sd or cosine < 0.7:
         raise OutOfRange(
             f"the nail's thick part measures {thick_px * across:.0f} mm by its diameter of "
-            f"{nail.thick_diameter_mm:g} mm, expected {nail.thick_length_mm:.0f} mm or a little less.",
+            f"{nail.thick_diameter_mm:g} mm, expected {thick_mm:.0f} mm or a little less.",
             where=f"film {marks.film!r}",
             next_step="Check the marked ends and edges, and that this is the nail that was put in.",
         )
@@ -91,7 +116,7 @@ def nail_scale(marks: FollowUpMarks, nail: Nail, profile: Profile) -> NailScale:
     return NailScale(
         across_mm=across,
         across_relative_sd=across_sd,
-        along_mm=nail.thick_length_mm / thick_px,
+        along_mm=thick_mm / thick_px,
         along_relative_sd=along_sd,
         tilt_deg=tilt,
         tilt_sd_deg=math.degrees(min(1.0, cosine_sd / slope)),
