@@ -13,6 +13,7 @@ from limbwright.case.case import Case
 from limbwright.case.caution import CAUTION
 from limbwright.cli.demo_courses import TIGHT
 from limbwright.course.course import Treatment
+from limbwright.course.patient.translation import translation
 from limbwright.course.prescription import default_prescription
 from limbwright.error import Missing, OutOfRange
 from limbwright.implant.shipped import shipped_catalogue
@@ -66,7 +67,9 @@ def test_the_page_of_two_bones_is_still_one_page(case: Case) -> None:
     both = replace(case, course=replace(case.course, treatments=(*case.course.treatments, femur)))
     (text,) = pages(printed_patient_sheet(both, Profile(), on=EARLY, language="de", telephone="000 11"))
     assert "Oberschenkel" in text
-    assert CAUTION in text
+    assert translation("de").gettext(CAUTION) in text
+    assert CAUTION not in text
+    assert "Seite 1 von 1" in text
 
 
 def test_the_diary_has_a_box_for_each_dose_and_the_caution_on_every_page(case: Case) -> None:

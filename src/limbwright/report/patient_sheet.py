@@ -2,13 +2,14 @@
 
 from dataclasses import asdict, dataclass
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, TypedDict
 
 from limbwright.case.case import Case
 from limbwright.case.caution import CAUTION
 from limbwright.case.followed import followed_case
 from limbwright.course.patient.diary_page import DiaryPage, diary_page
 from limbwright.course.patient.sheet import PatientSheet, patient_sheet
+from limbwright.course.patient.translation import translation
 from limbwright.error import Missing
 from limbwright.practice.profile import Profile
 from limbwright.report.pdf import typeset
@@ -25,7 +26,10 @@ class PatientSheetPage:
     """The `PatientSheet` as plain values."""
     header_right: str
     caution: str
-    invented: bool
+    invented: str
+    """Said of an invented patient; empty for a real one."""
+    page_words: tuple[str, str]
+    """`page` and `of`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +42,10 @@ class DiaryPages:
     most_boxes: int
     header_right: str
     caution: str
-    invented: bool
+    invented: str
+    """Said of an invented patient; empty for a real one."""
+    page_words: tuple[str, str]
+    """`page` and `of`."""
 
 
 def printed_patient_sheet(
@@ -75,9 +82,7 @@ def printed_patient_sheet(
 
 def patient_sheet_page(sheet: PatientSheet, case: Case) -> PatientSheetPage:
     """What the template is given."""
-    return PatientSheetPage(
-        sheet=asdict(sheet), header_right=case.id, caution=CAUTION, invented=case.invented
-    )
+    return PatientSheetPage(sheet=asdict(sheet), header_right=case.id, **_around(case, sheet.language))
 
 
 def printed_diary(case: Case, *, on: date, days: int = DIARY_DAYS, language: str = "en") -> bytes:
@@ -117,6 +122,22 @@ def diary_pages(pages: tuple[DiaryPage, ...], case: Case) -> DiaryPages:
         language=pages[0].language,
         most_boxes=max(r.boxes for page in pages for r in page.rows),
         header_right=case.id,
-        caution=CAUTION,
-        invented=case.invented,
+        **_around(case, pages[0].language),
+    )
+
+
+class _Around(TypedDict):
+    """What stands around a page, in its language."""
+
+    caution: str
+    invented: str
+    page_words: tuple[str, str]
+
+
+def _around(case: Case, language: str) -> _Around:
+    t = translation(language)
+    return _Around(
+        caution=t.gettext(CAUTION),
+        invented=t.gettext("invented demo patient") if case.invented else "",
+        page_words=(t.gettext("page"), t.gettext("of")),
     )

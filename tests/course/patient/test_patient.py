@@ -21,13 +21,14 @@ from limbwright.published import table
 
 PATIENT = Path(translation_module.__file__).parent
 CALENDAR = PATIENT.parents[1] / "interop" / "calendar.py"
+PRINTED = PATIENT.parents[1] / "report" / "patient_sheet.py"
 UNPRINTED = {PhaseKind.LATENCY, PhaseKind.CONSOLIDATION}
 """Phases without entries of their own."""
 
 
 def message_ids():
     """Every text handed to a translation in the code, and every row and name that becomes one."""
-    for path in (*PATIENT.glob("*.py"), CALENDAR):
+    for path in (*PATIENT.glob("*.py"), CALENDAR, PRINTED):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             called = isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
             if called and node.func.attr in {"gettext", "said"} and isinstance(node.args[0], ast.Constant):
@@ -64,7 +65,7 @@ def test_what_to_do_each_day(tibia, stand):
     assert len(exercises.lines) == 3
     assert film.lines == ("Monday, March 16, 2026. Bring your diary.",)
     assert "pull up your foot" in sheet.call_at_once.lines[0]
-    assert sheet.call_at_once.lines[-1] == "Telephone: 000 111"
+    assert sheet.until_then[-1] == "Telephone: 000 111"
     assert "does not replace it" in sheet.caution
 
 
@@ -77,7 +78,10 @@ def test_the_same_in_german(tibia, stand):
     )
     assert sheet.sections[1].lines[0] == "Belasten Sie das Bein mit höchstens 22 kg (50 lb)."
     english = set(message_ids())
-    said = (line for section in (*sheet.sections, sheet.call_at_once) for line in section.lines)
+    said = (
+        *(line for section in (*sheet.sections, sheet.call_at_once) for line in section.lines),
+        *sheet.until_then,
+    )
     assert not english & set(said)
 
 

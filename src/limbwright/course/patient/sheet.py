@@ -42,6 +42,8 @@ class PatientSheet(Value):
     """What to do each day, by bone; weight; exercises; next film."""
     call_at_once: SheetSection
     """When to call at once; the part to print largest."""
+    until_then: tuple[str, ...]
+    """What to do until the call is answered, and the number."""
     caution: str
     """What the page is and is not."""
 
@@ -88,11 +90,11 @@ def patient_sheet(bones: tuple[Standing, ...], *, language: str = "en", telephon
         ),
         call_at_once=SheetSection(
             heading=t.gettext("Call at once if"),
-            lines=(
-                *(t.gettext(row.text("words")) for row in table("course", "call_at_once")),
-                t.gettext("Make no further dose until you have been told to go on."),
-                *((t.said("Telephone: {number}", number=telephone),) if telephone else ()),
-            ),
+            lines=tuple(t.gettext(row.text("words")) for row in table("course", "call_at_once")),
+        ),
+        until_then=(
+            t.gettext("Make no further dose until you have been told to go on."),
+            *((t.said("Telephone: {number}", number=telephone),) if telephone else ()),
         ),
         caution=t.gettext(
             "This page goes with what your surgeon has told you and does not replace it. Ask if anything is "
