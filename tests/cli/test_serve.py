@@ -91,7 +91,11 @@ def test_other_machines_ask_for_a_user(tmp_path: Path, port: int) -> None:
 @pytest.mark.parametrize(("words", "serves"), [((), True), (("SERVE=no",), False), (("PORT=8799",), True)])
 def test_make_demo_ends_by_serving_unless_told_otherwise(words: tuple[str, ...], serves: bool) -> None:
     dry = subprocess.run(
-        ["make", "-n", "demo", *words], cwd=ROOT, capture_output=True, text=True, check=True
+        ["make", "--no-print-directory", "-n", "demo", *words],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
     ).stdout
     assert "limbwright demo --into out/demo --store out/workbench" in dry
     last = dry.strip().splitlines()[-1]
