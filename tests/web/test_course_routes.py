@@ -17,6 +17,7 @@ from pypdf import PdfReader
 from limbwright.case.caution import CAUTION
 from limbwright.case.document import case_from_json
 from limbwright.cli.demo_courses import DEMO_COURSES, VALGUS
+from limbwright.course.patient.translation import translation
 from limbwright.implant.shipped import shipped_catalogue
 from limbwright.practice.profile import Profile
 from limbwright.store.store import Store, open_store
@@ -271,7 +272,7 @@ def test_printed_pages(client: httpx.Client, path: str, words: str) -> None:
     assert answer.headers["content-type"] == "application/pdf"
     text = " ".join(PdfReader(io.BytesIO(answer.content)).pages[0].extract_text().split())
     assert words in text
-    assert CAUTION in text
+    assert translation("de" if "language=de" in path else "en").gettext(CAUTION) in text
 
 
 def test_an_unknown_language_is_refused(client: httpx.Client, error: Refusal) -> None:
