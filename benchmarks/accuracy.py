@@ -66,7 +66,7 @@ WHY = {
     "canal looks a little narrower than the wall of the cortex; on films with much noise texture adds to it.",
     "canal width from the side": "From the side the fibula crosses the canal of the tibia, and its wall runs "
     "along the endosteum behind; where both are equally steep either may be followed, which the stated "
-    "uncertainty holds only in part. On one film of fifty tibia and fibula together were taken for one bone "
+    "uncertainty holds only in part. On a few films tibia and fibula together are taken for one bone "
     "with a nail.",
     "canal width beside a nail": "Where less than about a millimetre is left between nail and wall, the two "
     "edges melt into one.",

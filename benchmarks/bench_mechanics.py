@@ -307,21 +307,24 @@ def only_bounds() -> None:
     loads[:, 0], loads[:, 1], loads[:, 2] = rng.normal(6000, 2500, n), rng.normal(0, 15, n), 100.0
     which, gaps = np.tile(np.arange(2), (n, 1)), rng.uniform(0, 1, (n, 2))
     out, support = np.empty((n, 13)), np.empty((n, 6))
-    run = lambda: solve_bounds(  # noqa: E731
-        geometry_row(problem, GAINED),
-        loads,
-        problem.entry_walls,
-        problem.moving_walls,
-        problem.stations,
-        problem.locks,
-        problem.blockers,
-        problem.blocker_depth,
-        which,
-        gaps,
-        2000.0,
-        out,
-        support,
-    )
+
+    def run() -> object:
+        return solve_bounds(
+            geometry_row(problem, GAINED),
+            loads,
+            problem.entry_walls,
+            problem.moving_walls,
+            problem.stations,
+            problem.locks,
+            problem.blockers,
+            problem.blocker_depth,
+            which,
+            gaps,
+            2000.0,
+            out,
+            support,
+        )
+
     run()
     line(
         "kernel alone, 10,000 random gaps and loads, per solve",
@@ -396,13 +399,16 @@ def coupled() -> None:
     line("both planes coupled, proved to 1e-6 mm", f"{t * 1e6:.0f} us")
     rng, n = np.random.Generator(np.random.PCG64(5)), 2000
     for axial in (0.0, 300.0):
-        run = lambda axial=axial: solve_coupled_batch(  # noqa: E731
-            built,
-            frontal={"moment_nm": -np.abs(rng.normal(4, 1, n))},
-            sagittal={"moment_nm": np.abs(rng.normal(3, 1, n))},
-            lengthening_mm=GAINED,
-            axial_n=axial,
-        )
+
+        def run(axial: float = axial) -> object:
+            return solve_coupled_batch(
+                built,
+                frontal={"moment_nm": -np.abs(rng.normal(4, 1, n))},
+                sagittal={"moment_nm": np.abs(rng.normal(3, 1, n))},
+                lengthening_mm=GAINED,
+                axial_n=axial,
+            )
+
         t = best_of(run, 3)
         line(f"  in a batch{', compressed by 300 N' if axial else ''}, per solve", f"{t / n * 1e6:.0f} us")
 

@@ -20,6 +20,7 @@ import tempfile
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "NUMBA_NUM_THREADS"):
@@ -283,7 +284,7 @@ def by_draws(shown: Demo) -> list[tuple[float, float]]:
     sampled(256)
     print("uncertainty of one plan by number of draws:")
     base = seconds(lambda: sampled(256))
-    rows = [(n, seconds(lambda n=n: sampled(n))) for n in (2_500, 5_000, 10_000, 20_000)]  # type: ignore[misc]
+    rows = [(n, seconds(partial(sampled, n))) for n in (2_500, 5_000, 10_000, 20_000)]
     for count, took in rows:
         each = 1e6 * (took - base) / (count - 256)
         print(f"  {count:>7,}  {took:5.2f} s  {each:5.1f} us a draw beyond 256")

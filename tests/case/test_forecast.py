@@ -7,7 +7,7 @@ import pytest
 from limbwright.case.case import Case
 from limbwright.case.forecast import CaseAhead, case_ahead, course_days
 from limbwright.case.planned import PlannedCase, planned_case
-from limbwright.cli import demo_films
+from limbwright.cli.demo_films import invented_case
 from limbwright.cli.demo_patients import DEMO_PATIENTS
 from limbwright.implant.shipped import shipped_catalogue
 from limbwright.limb.anatomy import Bone
@@ -26,20 +26,7 @@ class Ahead:
 
 @pytest.fixture(scope="module")
 def adult() -> Ahead:
-    patch = pytest.MonkeyPatch()
-    patch.setattr(demo_films, "PIXEL_MM", 0.9)
-    demo = DEMO_PATIENTS[0]
-    films = demo_films.films_of(demo)
-    patch.undo()
-    case = Case(
-        id=demo.id,
-        invented=True,
-        side=demo.side,
-        patient=demo.patient,
-        films=tuple(film for film, _ in films),
-        examination=demo.examination,
-        goal=demo.goal,
-    )
+    case, _ = invented_case(DEMO_PATIENTS[0], pixel_mm=0.9)
     planned = planned_case(case, Profile(), shipped_catalogue())
     return Ahead(case, planned, case_ahead(case, planned, Profile(), sampling=Sampling(count=0)))
 

@@ -9,7 +9,7 @@ from limbwright.case.case import Case
 from limbwright.case.followed import followed_case
 from limbwright.case.planned import planned_case
 from limbwright.case.planned_drift import planned_drifts
-from limbwright.cli import demo_films
+from limbwright.cli.demo_films import invented_case
 from limbwright.cli.demo_patients import ADULT_TIBIA
 from limbwright.course.course import Course, Treatment
 from limbwright.implant.shipped import shipped_catalogue
@@ -24,18 +24,7 @@ OPERATED_ON = date(2026, 3, 16)
 @pytest.fixture(scope="module")
 def operated() -> Case:
     """An invented tibia, its plan accepted without blocking screws, on the day of its operation."""
-    patch = pytest.MonkeyPatch()
-    patch.setattr(demo_films, "PIXEL_MM", 0.9)
-    films = demo_films.films_of(ADULT_TIBIA)
-    patch.undo()
-    case = Case(
-        id="demo-a",
-        side=ADULT_TIBIA.side,
-        patient=ADULT_TIBIA.patient,
-        films=tuple(film for film, _ in films),
-        examination=ADULT_TIBIA.examination,
-        goal=ADULT_TIBIA.goal,
-    )
+    case, _ = invented_case(ADULT_TIBIA, pixel_mm=0.9)
     planned = planned_case(case, PROFILE, shipped_catalogue())
     assert planned.plan is not None
     bare = tuple(replace(bone, blocking_screws=()) for bone in planned.plan.bones)

@@ -4,9 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from limbwright.case.case import Case
 from limbwright.case.planned import planned_case
-from limbwright.cli import demo_films
+from limbwright.cli.demo_films import invented_case
 from limbwright.cli.demo_patients import DEMO_PATIENTS, DemoPatient
 from limbwright.implant.shipped import shipped_catalogue
 from limbwright.plan.forecast.construct import modelled_bone
@@ -15,17 +14,8 @@ from limbwright.practice.profile import Profile
 
 
 @pytest.mark.parametrize("demo", DEMO_PATIENTS, ids=lambda demo: demo.id)
-def test_no_planned_screw_of_a_demo_case_is_refused(demo: DemoPatient, monkeypatch) -> None:
-    monkeypatch.setattr(demo_films, "PIXEL_MM", 0.9)
-    case = Case(
-        id=demo.id,
-        invented=True,
-        side=demo.side,
-        patient=demo.patient,
-        films=tuple(film for film, _ in demo_films.films_of(demo)),
-        examination=demo.examination,
-        goal=demo.goal,
-    )
+def test_no_planned_screw_of_a_demo_case_is_refused(demo: DemoPatient) -> None:
+    case, _ = invented_case(demo, pixel_mm=0.9)
     profile = Profile()
     found = planned_case(case, profile, shipped_catalogue())
     assert found.completed

@@ -6,7 +6,7 @@ import pytest
 
 from limbwright.case.case import Case
 from limbwright.case.planned import planned_case
-from limbwright.cli import demo_films
+from limbwright.cli.demo_films import invented_case
 from limbwright.cli.demo_patients import ADULT_TIBIA
 from limbwright.implant.shipped import shipped_catalogue
 from limbwright.limb.reading import Measure
@@ -15,19 +15,8 @@ from limbwright.practice.profile import Profile
 
 @pytest.fixture(scope="module")
 def adult() -> Case:
-    patch = pytest.MonkeyPatch()
-    patch.setattr(demo_films, "PIXEL_MM", 0.9)
-    films = demo_films.films_of(ADULT_TIBIA)
-    patch.undo()
-    return Case(
-        id="slope",
-        invented=True,
-        side=ADULT_TIBIA.side,
-        patient=ADULT_TIBIA.patient,
-        films=tuple(film for film, _ in films),
-        examination=ADULT_TIBIA.examination,
-        goal=ADULT_TIBIA.goal,
-    )
+    case, _ = invented_case(ADULT_TIBIA, pixel_mm=0.9)
+    return case
 
 
 def test_the_slope_wanted_is_reached_below_the_cut(adult: Case) -> None:

@@ -4,7 +4,6 @@ from pathlib import Path
 
 import pytest
 
-from limbwright.cli import demo_films
 from limbwright.cli.demo import written_case
 from limbwright.cli.demo_patients import DEMO_PATIENTS
 
@@ -13,9 +12,4 @@ from limbwright.cli.demo_patients import DEMO_PATIENTS
 def demo_cases(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """Case files of the invented patients by id, with their films beside them."""
     folder = tmp_path_factory.mktemp("demo")
-    patch = pytest.MonkeyPatch()
-    patch.setattr(demo_films, "PIXEL_MM", 0.8)
-    try:
-        return {demo.id: written_case(demo, folder / demo.id) for demo in DEMO_PATIENTS}
-    finally:
-        patch.undo()
+    return {demo.id: written_case(demo, folder / demo.id, pixel_mm=0.8) for demo in DEMO_PATIENTS}

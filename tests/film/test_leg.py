@@ -13,6 +13,7 @@ from limbwright.film.film import (
     FilmWall,
     HeaderScale,
     Mark,
+    Provenance,
     ScaleEvidence,
     ViewerSide,
 )
@@ -138,6 +139,31 @@ def test_walls_are_converted_with_their_leg():
     assert placed.proximal_mm == pytest.approx((-600.0, -700.0))
     assert placed.sd_mm == pytest.approx(0.4)
     assert views_of((both,), Side.LEFT).frontal.walls == ()
+
+
+@pytest.mark.parametrize(
+    ("projection", "surface", "provenance", "said"),
+    [
+        (Projection.SAGITTAL, Surface.INNER, Provenance.SNAPPED, True),
+        (Projection.SAGITTAL, Surface.INNER, Provenance.PINNED, False),
+        (Projection.SAGITTAL, Surface.OUTER, Provenance.SNAPPED, False),
+        (Projection.FRONTAL, Surface.INNER, Provenance.SNAPPED, False),
+    ],
+)
+def test_a_tibial_canal_traced_from_the_side_is_to_be_looked_at(projection, surface, provenance, said):
+    wall = FilmWall(
+        side=Side.RIGHT,
+        bone=Bone.TIBIA,
+        surface=surface,
+        border=Border.ANTERIOR if projection is Projection.SAGITTAL else Border.LATERAL,
+        x_px=(800.0, 790.0),
+        y_px=(3000.0, 3500.0),
+        provenance=provenance,
+    )
+    facing = ViewerSide.VIEWER_LEFT if projection is Projection.SAGITTAL else None
+    taken = film(projection=projection, anterior_at=facing, walls=(wall,))
+    ids = [f.id for f in views_of((taken,), Side.RIGHT).findings]
+    assert ids.count("tibial-canal-from-the-side") == int(said)
 
 
 def test_two_films_of_one_leg_become_one_view_and_keep_their_pixels():

@@ -11,7 +11,7 @@ from pydantic import TypeAdapter
 from limbwright.case.candidates import candidate_planned, case_candidates, case_uncertainty
 from limbwright.case.forecast import case_ahead
 from limbwright.case.planned import planned_case
-from limbwright.cli import demo_films, load
+from limbwright.cli import load
 from limbwright.cli.demo import written_case
 from limbwright.cli.demo_patients import DEMO_PATIENTS
 from limbwright.implant.shipped import shipped_catalogue
@@ -29,10 +29,7 @@ CATALOGUE, PROFILE = shipped_catalogue(), Profile()
 
 @pytest.fixture(scope="module")
 def told(tmp_path_factory: pytest.TempPathFactory):  # type: ignore[no-untyped-def]
-    patch = pytest.MonkeyPatch()
-    patch.setattr(demo_films, "PIXEL_MM", 0.9)
-    path: Path = written_case(DEMO_PATIENTS[0], tmp_path_factory.mktemp("candidates"))
-    patch.undo()
+    path: Path = written_case(DEMO_PATIENTS[0], tmp_path_factory.mktemp("candidates"), pixel_mm=0.9)
     case = load.case_at(path)
     planned = planned_case(case, PROFILE, CATALOGUE)
     found = case_candidates(case, planned, PROFILE, CATALOGUE, draws_of=Draws(count=128))

@@ -6,7 +6,7 @@ import pytest
 
 from limbwright.case.case import Case
 from limbwright.case.planned import PlannedCase, planned_case
-from limbwright.cli import demo_films
+from limbwright.cli.demo_films import invented_case
 from limbwright.cli.demo_patients import DEMO_PATIENTS
 from limbwright.film.reading.picture import Picture
 from limbwright.film.reading.read import read_picture
@@ -26,22 +26,12 @@ class Shown:
 @pytest.fixture(scope="session")
 def shown() -> Shown:
     """The adult demo case at low resolution."""
-    patch = pytest.MonkeyPatch()
-    patch.setattr(demo_films, "PIXEL_MM", 0.9)
-    demo = DEMO_PATIENTS[0]
-    films = demo_films.films_of(demo)
-    patch.undo()
-    case = Case(
-        id=demo.id,
-        invented=True,
-        side=demo.side,
-        patient=demo.patient,
-        films=tuple(film for film, _ in films),
-        examination=demo.examination,
-        goal=demo.goal,
-    )
+    case, contents = invented_case(DEMO_PATIENTS[0], pixel_mm=0.9)
     return Shown(
         case=case,
         planned=planned_case(case, Profile(), shipped_catalogue()),
-        pictures={f.name: read_picture(content, name=f.name).picture for f, content in films},
+        pictures={
+            f.name: read_picture(content, name=f.name).picture
+            for f, content in zip(case.films, contents, strict=True)
+        },
     )

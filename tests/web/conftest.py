@@ -51,10 +51,7 @@ class AppTransport(httpx.BaseTransport):
 
 @pytest.fixture(scope="session")
 def demo() -> Demo:
-    patch = pytest.MonkeyPatch()
-    patch.setattr(demo_films, "PIXEL_MM", 2.0)
-    case, films = demo_films.invented_case(ADULT_TIBIA)
-    patch.undo()
+    case, films = demo_films.invented_case(ADULT_TIBIA, pixel_mm=2.0)
     return Demo(case=case, films=films)
 
 

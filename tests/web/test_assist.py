@@ -272,10 +272,7 @@ def test_what_can_be_snapped_is_listed(client: httpx.Client) -> None:
 @pytest.fixture(scope="module")
 def bare_case(shared_app: FastAPI) -> dict[str, Any]:
     """The invented case on films fine enough to be traced, without a wall."""
-    patch = pytest.MonkeyPatch()
-    patch.setattr(demo_films, "PIXEL_MM", 0.7)
-    case, films = demo_films.invented_case(ADULT_TIBIA)
-    patch.undo()
+    case, films = demo_films.invented_case(ADULT_TIBIA, pixel_mm=0.7)
     for content in films:
         shared_app.state.workbench.store.films.put(content)
     document: dict[str, Any] = json.loads(case_to_json(case))

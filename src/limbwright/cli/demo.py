@@ -65,9 +65,9 @@ def _kept(home: Path, taken: list[tuple[Case, tuple[bytes, ...]]]) -> None:
             fill_with_courses(store)
 
 
-def written_case(demo: DemoPatient, folder: Path) -> Path:
+def written_case(demo: DemoPatient, folder: Path, *, pixel_mm: float | None = None) -> Path:
     """Write an invented patient's films and case file into a folder; the path of the case file."""
-    return written(*invented_case(demo), folder)
+    return written(*invented_case(demo, pixel_mm=pixel_mm), folder)
 
 
 def written(case: Case, contents: tuple[bytes, ...], folder: Path) -> Path:

@@ -40,9 +40,9 @@ PIXEL_MM = 0.36
 BALL_DEPTH_SD_MM = 10.0
 
 
-def invented_case(demo: DemoPatient) -> tuple[Case, tuple[bytes, ...]]:
-    """An invented patient's case, and the bytes of its films in their order."""
-    taken = films_of(demo)
+def invented_case(demo: DemoPatient, *, pixel_mm: float | None = None) -> tuple[Case, tuple[bytes, ...]]:
+    """An invented patient's case, and the bytes of its films in their order; coarse pixels where asked."""
+    taken = films_of(demo, pixel_mm=PIXEL_MM if pixel_mm is None else pixel_mm)
     case = Case(
         id=demo.id,
         invented=True,
@@ -56,10 +56,13 @@ def invented_case(demo: DemoPatient) -> tuple[Case, tuple[bytes, ...]]:
     return case, tuple(content for _, content in taken)
 
 
-def films_of(demo: DemoPatient) -> tuple[tuple[Film, bytes], ...]:
+def films_of(demo: DemoPatient, *, pixel_mm: float) -> tuple[tuple[Film, bytes], ...]:
     """The three standing films of an invented patient, each with its DICOM bytes."""
     taken = standing_films(
-        demo.shape, seed=demo.seed, frontal=_coarse(FRONTAL_SETUP), sagittal=_coarse(SAGITTAL_SETUP)
+        demo.shape,
+        seed=demo.seed,
+        frontal=_at(FRONTAL_SETUP, pixel_mm),
+        sagittal=_at(SAGITTAL_SETUP, pixel_mm),
     )
     named = (
         ("frontal", taken.frontal),
@@ -69,8 +72,8 @@ def films_of(demo: DemoPatient) -> tuple[tuple[Film, bytes], ...]:
     return tuple(_film(demo, name, film, number) for number, (name, film) in enumerate(named, start=1))
 
 
-def _coarse(setup: XraySetup) -> XraySetup:
-    return replace(setup, detector=replace(setup.detector, pixel_mm=PIXEL_MM))
+def _at(setup: XraySetup, pixel_mm: float) -> XraySetup:
+    return replace(setup, detector=replace(setup.detector, pixel_mm=pixel_mm))
 
 
 def _film(demo: DemoPatient, name: str, taken: PhantomFilm, number: int) -> tuple[Film, bytes]:

@@ -129,8 +129,8 @@ def print_candidates(found: CaseCandidates) -> None:
             out.print(f"  Least sure: {least.name}, {100 * least.probability:.0f} of 100.", markup=False)
         out.print()
     show.console().print(
-        f"Searched: {words.count(found.considered)} geometric candidates, {words.count(found.feasible)} "
-        f"within all limits, {found.evaluated} worked out exactly. {NOT_VALIDATED}\n",
+        f"Space searched: {words.count(found.considered)} geometric candidates, "
+        f"{words.count(found.feasible)} within all limits, {found.evaluated} worked out exactly. {NOT_VALIDATED}\n",
         markup=False,
     )
 

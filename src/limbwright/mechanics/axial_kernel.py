@@ -24,6 +24,21 @@ AXIAL_STRIDE, AXIAL_STRIDE_MM = 4.0, 1.0
 
 
 @njit(cache=True, error_model="numpy")
+def stride(turn: int, growing: int, largest: float, size: float, mixed: float, before: float) -> float:
+    """Share of the last step that the next shape goes back (+) or on (-): a secant, or a bold stride.
+
+    size, mixed, before : sums of squares and products of this round's step and the one before [mm2].
+    """
+    apart = size - 2.0 * mixed + before
+    weight = (size - mixed) / apart if turn > 1 and apart > 0.0 else 0.0
+    if growing > 0:
+        weight = -min(AXIAL_STRIDE, AXIAL_STRIDE_MM / largest)
+    elif not weight < 0.5:
+        weight = 0.0
+    return float(max(weight, AXIAL_FARTHEST))
+
+
+@njit(cache=True, error_model="numpy")
 def nail_offset(
     depth: float, q: Reals, k: int, z: Reals, kind: Whole, active: Whole, force: Reals, nail: Reals
 ) -> float:
@@ -190,13 +205,7 @@ def solve_rows(
         growing = growing + 1 if turn > 1 and mixed >= before else 0
         if not largest < AXIAL_LOST_MM:
             break
-        apart = size - 2.0 * mixed + before
-        weight = (size - mixed) / apart if turn > 1 and apart > 0.0 else 0.0
-        if growing > 0:
-            weight = -min(AXIAL_STRIDE, AXIAL_STRIDE_MM / largest)
-        elif not weight < 0.5:
-            weight = 0.0
-        weight = max(weight, AXIAL_FARTHEST)
+        weight = stride(turn, growing, largest, size, mixed, before)
         for j in range(n):
             x[j] = w[j] - weight * (w[j] - w_before[j])
             w_before[j], change_before[j] = w[j], change[j]

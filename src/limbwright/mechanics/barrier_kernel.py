@@ -18,7 +18,7 @@ import numpy as np
 from numba import njit
 
 from limbwright.mechanics.contact_kernel import VALUE
-from limbwright.mechanics.dense_kernel import Reals, Whole, eliminate
+from limbwright.mechanics.dense_kernel import Reals, Whole, eliminate, solve_factor
 from limbwright.mechanics.touch_kernel import MOTIONS, outside_mm, pair, place_all, worst_place
 
 STARTS_NMM = (10.0, 1e3, 1e5)  # first product of room and force; the next where one does not lead home
@@ -55,21 +55,6 @@ def cholesky(a: Reals, h: int) -> bool:
                 total -= a[i, k] * a[j, k]
             a[i, j] = total / root
     return True
-
-
-@njit(cache=True, error_model="numpy")
-def back_substituted(a: Reals, h: int, x: Reals) -> None:
-    """Solve with the lower factor, in place."""
-    for i in range(h):
-        total = x[i]
-        for k in range(i):
-            total -= a[i, k] * x[k]
-        x[i] = total / a[i, i]
-    for i in range(h - 1, -1, -1):
-        total = x[i]
-        for k in range(i + 1, h):
-            total -= a[k, i] * x[k]
-        x[i] = total / a[i, i]
 
 
 @njit(cache=True, error_model="numpy")
@@ -232,7 +217,7 @@ def inside(
         for c in range(MOTIONS):
             for a in range(h):
                 columns[c, a] = rows[held[a], c]
-            back_substituted(factor, h, columns[c])
+            solve_factor(factor, h, columns[c])
         for c in range(MOTIONS):
             for e in range(MOTIONS):
                 whole[c, e] = spring[c, e]
@@ -276,7 +261,7 @@ def inside(
                         for e in range(MOTIONS):
                             total -= spring[c, e] * dq[e]
                     right[c] = total
-                back_substituted(factor, h, more)
+                solve_factor(factor, h, more)
                 for c in range(MOTIONS):
                     for a in range(h):
                         right[c] -= rows[held[a], c] * more[a]

@@ -13,14 +13,12 @@ import numpy as np
 from numba import njit
 
 from limbwright.mechanics.axial_kernel import (
-    AXIAL_FARTHEST,
     AXIAL_LOST_MM,
     AXIAL_ROUNDS,
     AXIAL_SETTLED,
-    AXIAL_STRIDE,
-    AXIAL_STRIDE_MM,
     axial_shift,
     axial_stations,
+    stride,
 )
 from limbwright.mechanics.barrier_kernel import FORCED_N, held_inside, largest_force
 from limbwright.mechanics.contact_kernel import MAX_STEPS, VALUE, flexibility_pair, solve_contact
@@ -235,13 +233,7 @@ def settled(
         growing = growing + 1 if turn > 1 and mixed >= before else 0
         if not largest < AXIAL_LOST_MM:
             break
-        apart = size - 2.0 * mixed + before
-        weight = (size - mixed) / apart if turn > 1 and apart > 0.0 else 0.0
-        if growing > 0:
-            weight = -min(AXIAL_STRIDE, AXIAL_STRIDE_MM / largest)
-        elif not weight < 0.5:
-            weight = 0.0
-        weight = max(weight, AXIAL_FARTHEST)
+        weight = stride(turn, growing, largest, size, mixed, before)
         for j in range(whole):
             x[j] = w[j] - weight * (w[j] - w_before[j])
             w_before[j], change_before[j] = w[j], change[j]

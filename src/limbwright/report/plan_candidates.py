@@ -34,7 +34,7 @@ def comparison_table(found: CaseCandidates) -> Table:
 
 def _searched(found: CaseCandidates) -> str:
     text = (
-        f"Searched: {words.count(found.considered)} geometric candidates, "
+        f"Space searched: {words.count(found.considered)} geometric candidates, "
         f"{words.count(found.feasible)} within all limits, {found.evaluated} worked out exactly."
     )
     return text if found.candidates else f"{text} None of them buys anything against this plan."
