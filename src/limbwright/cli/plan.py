@@ -130,7 +130,8 @@ def print_candidates(found: CaseCandidates) -> None:
         out.print()
     show.console().print(
         f"Space searched: {words.count(found.considered)} geometric candidates, "
-        f"{words.count(found.feasible)} within all limits, {found.evaluated} worked out exactly. {NOT_VALIDATED}\n",
+        f"{words.count(found.feasible)} within all limits, {found.evaluated} worked out exactly. "
+        f"{NOT_VALIDATED}\n",
         markup=False,
     )
 
