@@ -38,7 +38,6 @@ from limbwright.cli.demo import written_case
 from limbwright.cli.demo_patients import ADULT_TIBIA
 from limbwright.implant.nail import NailEnd
 from limbwright.implant.shipped import shipped_catalogue
-from limbwright.plan.correction import correction_for
 from limbwright.plan.forecast.forecast import Sampling
 from limbwright.plan.hardware_limits import hardware_limits
 from limbwright.plan.osteotomy import bone_line
@@ -97,15 +96,7 @@ def demo() -> Demo:
 def exact_of(task: BoneTask) -> ExactBone:
     """The exact functions of one bone."""
     profile = task.profile
-    correction = correction_for(
-        task.leg,
-        task.situation,
-        targets=task.targets,
-        tolerance_deg=profile.angle_tolerance_deg,
-        sagittal_tolerance_deg=profile.sagittal_tolerance_deg,
-        rotation_tolerance_deg=profile.rotation_tolerance_deg,
-        correct_alignment=task.correct_alignment,
-    )
+    correction = task.correction()
     length = bone_line(task.leg, task.bone).length_mm
     limits = hardware_limits(bone=task.bone, length_mm=length, hardware=(), profile=profile)
     lines = OneLevel(task, correction)

@@ -1,19 +1,15 @@
 """Results of the film commands in a case file: where they go, and how they are said to have come about."""
 
-import io
 import json
 import sys
 from datetime import date
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
-from PIL import Image
 
 from limbwright.case.case import Case
 from limbwright.case.document import case_from_json, case_to_json
 from limbwright.case.patient import Patient
-from limbwright.cli.main import cli
 from limbwright.error import Contradiction, Missing
 from limbwright.film.film import Film, Provenance
 from limbwright.growth.growth import Sex
@@ -22,26 +18,10 @@ from limbwright.limb.landmark import Landmark
 from limbwright.limb.view import Surface
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "film"))
+sys.path.insert(0, str(Path(__file__).parent))
 
 import drawn_films as drawn
-
-
-def saved(folder, attenuation, name="film.png", **how):
-    stream = io.BytesIO()
-    Image.fromarray(drawn.developed(attenuation, **how)).save(stream, format="PNG")
-    path = folder / name
-    path.write_bytes(stream.getvalue())
-    return str(path)
-
-
-def run(*arguments):
-    result = CliRunner().invoke(cli, ["film", *(str(a) for a in arguments)], catch_exceptions=False)
-    assert result.exit_code == 0, result.output
-    return result.output
-
-
-def point(at):
-    return f"{at[0]:.1f},{at[1]:.1f}"
+from film_commands import point, run, saved
 
 
 @pytest.fixture(scope="module")

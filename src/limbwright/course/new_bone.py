@@ -13,7 +13,6 @@ from limbwright.limb.anatomy import Bone
 from limbwright.limb.view import Border
 from limbwright.quantity import Measured, Value, require_within
 
-CORTICES = 4
 CORTICES_THAT_CARRY = 3  # of four on two films, the published sign of a bone that carries
 
 

@@ -2,7 +2,8 @@
 
 A screw stands beside the nail on the concave side of the expected drift, near the cut. It is planned where
 the gap there is wide enough to matter; where the nail lies on that cortex none is planned and the number is
-said.
+said. Sides and screw directions: Muthusamy et al., The use of blocking screws with internal lengthening nail
+and reverse rule of thumb, Strategies Trauma Limb Reconstr 11(3), 2016, table 1 (read).
 """
 
 from collections.abc import Callable, Sequence
@@ -20,11 +21,6 @@ from limbwright.plan.nail_in_bone import BlockingRules, NailInBone
 from limbwright.published import Source, Status
 from limbwright.quantity import Sense, Value
 
-CONCAVE_SIDE = Source(
-    text="Muthusamy et al., The use of blocking screws with internal lengthening nail and reverse rule of "
-    "thumb, Strategies Trauma Limb Reconstr 11(3), 2016, table 1 (sides and screw directions)",
-    status=Status.VERIFIED,
-)
 RIGID_NAIL = Source(text="rigid straight nail between two contacts of a fragment", status=Status.DERIVED)
 Against = Callable[[Fragment, Border, float], str]
 """Why a screw cannot stand in a fragment, on a side, at a depth along the nail [mm]; empty where it can."""

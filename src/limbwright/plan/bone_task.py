@@ -11,7 +11,7 @@ from limbwright.limb.reading import Measure
 from limbwright.plan.blocking import BlockingPlan
 from limbwright.plan.canal import CanalAlong
 from limbwright.plan.circumstances import Examination
-from limbwright.plan.correction import Correction
+from limbwright.plan.correction import Correction, correction_for
 from limbwright.plan.decision import BonePlan
 from limbwright.plan.drift import ExpectedDrift
 from limbwright.plan.goal import BoneChoice
@@ -53,6 +53,18 @@ class BoneTask(Value):
     def bone(self) -> Bone:
         """The bone."""
         return self.situation.bone
+
+    def correction(self) -> Correction:
+        """What one osteotomy is to achieve beside length, within the practice's tolerances."""
+        return correction_for(
+            self.leg,
+            self.situation,
+            targets=self.targets,
+            tolerance_deg=self.profile.angle_tolerance_deg,
+            sagittal_tolerance_deg=self.profile.sagittal_tolerance_deg,
+            rotation_tolerance_deg=self.profile.rotation_tolerance_deg,
+            correct_alignment=self.correct_alignment,
+        )
 
     def nails(self) -> tuple[Nail, ...]:
         """Nails to judge: the chosen one, or all of the catalogue for this bone and way."""

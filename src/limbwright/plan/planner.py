@@ -8,7 +8,7 @@ from dataclasses import replace
 from limbwright.finding import Finding, ordered
 from limbwright.implant.nail import Direction
 from limbwright.plan.bone_task import BoneTask, LevelTried, PlannedBone
-from limbwright.plan.correction import Correction, correction_for
+from limbwright.plan.correction import Correction
 from limbwright.plan.hardware_limits import HardwareLimits, hardware_limits
 from limbwright.plan.level_pair import LevelsWanted, levels_wanted
 from limbwright.plan.nail_fit import offered
@@ -47,15 +47,7 @@ def plan_bone(task: BoneTask) -> PlannedBone:
     """
     profile, bone = task.profile, task.bone
     length_mm = bone_line(task.leg, bone).length_mm
-    correction = correction_for(
-        task.leg,
-        task.situation,
-        targets=task.targets,
-        tolerance_deg=profile.angle_tolerance_deg,
-        sagittal_tolerance_deg=profile.sagittal_tolerance_deg,
-        rotation_tolerance_deg=profile.rotation_tolerance_deg,
-        correct_alignment=task.correct_alignment,
-    )
+    correction = task.correction()
     limits = hardware_limits(
         bone=bone, length_mm=length_mm, hardware=task.examination.hardware, profile=profile
     )

@@ -154,6 +154,3 @@ PRACTICE_SECRET = Table(
     Column("name", Text, primary_key=True),
     Column("secret", LargeBinary, nullable=False),
 )
-
-APPEND_ONLY = ("case_version", "practice_document", "audit_entry")
-"""Tables whose rows the database itself refuses to change or remove."""

@@ -148,11 +148,6 @@ def _across_gap(opposite: Image, strip: Strip, look: Look) -> Image:
     return np.asarray(top[:, far + middle : far + middle + columns], dtype=np.float32)
 
 
-def level_at(edge: Contour, at_mm: float) -> float:
-    """Offset of an edge at a depth, from a robust straight line through it."""
-    return robust_line(edge.depth_mm - at_mm, edge.offset_mm)[0]
-
-
 def robust_line(x: Floats, y: Floats) -> tuple[float, float]:
     """Height at 0 and slope of a straight line by Tukey's weights."""
     weight = np.ones_like(x)

@@ -8,7 +8,6 @@ import numpy as np
 
 from limbwright.limb.reading import Measure
 from limbwright.plan.bone_task import BoneTask, PlannedBone
-from limbwright.plan.correction import correction_for
 from limbwright.plan.decision import BonePlan
 from limbwright.plan.hardware_limits import HardwareLimits, hardware_limits
 from limbwright.plan.leg import LegModel
@@ -161,18 +160,10 @@ class _BoneSearch:
 
 def _exact(bone: PlannedTask, limits: HardwareLimits) -> ExactBone:
     """What every candidate of a bone shares: aims, and where the nail's lines come from."""
-    task, profile, plan = bone.task, bone.task.profile, bone.plan
+    task, plan = bone.task, bone.plan
     second = bone.proposed.second_correction
     if plan.second is None or second is None:
-        correction = correction_for(
-            task.leg,
-            task.situation,
-            targets=task.targets,
-            tolerance_deg=profile.angle_tolerance_deg,
-            sagittal_tolerance_deg=profile.sagittal_tolerance_deg,
-            rotation_tolerance_deg=profile.rotation_tolerance_deg,
-            correct_alignment=task.correct_alignment,
-        )
+        correction = task.correction()
         lines: Lines = OneLevel(task, correction)
         return ExactBone(task=task, correction=correction, limits=limits, held=bone.held, lines=lines)
     # The level that is only corrected stays, and so do the lines: a middle fragment lies between them.
