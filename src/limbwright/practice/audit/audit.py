@@ -160,8 +160,8 @@ def _unhealed(indices: tuple[HealingIndex, ...]) -> Iterator[Finding]:
             yield Finding(
                 id="audit-unhealed-left-out",
                 severity=Severity.NOTE,
-                words=f"{found.not_healed} of {found.n + found.not_healed} bones ({found.group.words}) were not "
-                "seen to heal and have no healing index; the index of the rest looks shorter than it is.",
+                words=f"{found.not_healed} of {found.n + found.not_healed} bones ({found.group.words}) were "
+                "not seen to heal and have no healing index; the index of the rest looks shorter than it is.",
                 next_step="Read the healing curve beside it, which counts them as far as they were followed.",
                 numbers=(
                     Number(name="not seen to heal", value=found.not_healed, unit=""),
